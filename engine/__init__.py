@@ -1,0 +1,1 @@
+"""The car, the plan and the reasons: pure functions of values. Enter at `engine.adviser`."""

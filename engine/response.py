@@ -1,0 +1,27 @@
+"""What one click of each move does to each channel, with where that is known from and how sure we are."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.car import Move
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Response:
+    """The local answer of a car at a set-up. Rows are moves, columns are `engine.channels.CHANNELS`.
+
+    `step` and `sd` are per +1 click of the move, in the channel's unit; `model` and `rule` are the two parts that were combined
+    (`rule` is NaN where there is no rule); `gain` is what learning multiplied `step` by (1 = nothing learned)."""
+
+    moves: tuple[Move, ...]
+    base: Array  # [channels] at the set-up itself
+    step: Array  # [moves, channels]
+    sd: Array  # [moves, channels]
+    model: Array  # [moves, channels]
+    rule: Array  # [moves, channels]
+    gain: Array  # [moves, channels]
+    sources: tuple[tuple[str, ...], ...]  # [moves] source keys behind the move's rules
