@@ -1,0 +1,134 @@
+"""What a report means for the last change list: what was really done, which symptoms close, ease or stay. Pure.
+
+Verdicts per phase: fixed, better, no-change, worse, too-far as said; `quiet` for a phase the driver did not mention.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+
+from engine.car import Car
+from grammar.intent import PHASES, Limit, Outcome, Reading, Span, Symptom
+from service.state import Given
+
+__all__ = ["Done", "carried_out", "is_report", "judged", "left_open"]
+
+ABOUT_THE_CHANGE = ("done", "partly-done", "refused")
+_EASED = {"severe": "plain", "plain": "slight", "slight": "slight"}
+_WORSE = {"slight": "plain", "plain": "severe", "severe": "severe"}
+_OTHER = {"tight": "loose", "loose": "tight"}
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """What became of a list: `how` as advised, partly or refused; `changes` the values the car now has where they were
+    changed; `unclear` holds what must be asked; `refused` the settings the driver would not touch."""
+
+    how: str
+    changes: dict[str, float]
+    refused: tuple[str, ...] = ()
+    unclear: str | None = None
+
+
+def is_report(reading: Reading) -> bool:
+    """True when the text tells how the car was on the track (an outcome, or a symptom of any state)."""
+    return bool(reading.symptoms or reading.good or any(o.verdict not in ABOUT_THE_CHANGE for o in reading.outcomes))
+
+
+def judged(last: Given, reading: Reading) -> dict[str, str]:
+    """Verdict per phase on `last`. A verdict without a phase is about every phase that was complained of."""
+    worked = {phase for s in last.symptoms for phase in s.phases if phase in PHASES}
+    verdicts = {phase: "quiet" for phase in PHASES}
+    for outcome in reading.outcomes:
+        if outcome.verdict not in ABOUT_THE_CHANGE:
+            for phase in outcome.phases or sorted(worked):
+                verdicts[phase] = outcome.verdict
+    for symptom in reading.symptoms:
+        for phase in symptom.phases:
+            told = {"gone": "fixed", "eased": "better", "worse": "worse"}.get(symptom.state)
+            if told:
+                verdicts[phase] = told
+            elif symptom.state == "live" and verdicts.get(phase) == "quiet":
+                verdicts[phase] = "named"
+    verdicts |= {phase: "fixed" for phase in reading.good if verdicts.get(phase) == "quiet"}
+    return verdicts
+
+
+def left_open(before: Iterable[Symptom], verdicts: Mapping[str, str], reading: Reading) -> tuple[Symptom, ...]:
+    """The symptoms to work on now: those just named, then the old ones the report did not close.
+
+    An old symptom closes when it is fixed or the report names other trouble and not this one; it eases one degree on
+    "better", grows one on "worse", turns round (slight) on "too far", stays on "no change"."""
+    named = reading.live()
+    covered = {(s.kind, phase) for s in named for phase in s.phases}
+    kept = [_after(s, verdicts, covered, bool(named)) for s in before]
+    return (*named, *(s for s in kept if s is not None))
+
+
+def _after(
+    symptom: Symptom, verdicts: Mapping[str, str], covered: set[tuple[str, str]], others: bool
+) -> Symptom | None:
+    phases = tuple(p for p in symptom.phases if (symptom.kind, p) not in covered)
+    told = [verdicts.get(p, "quiet") for p in phases]
+    kept = [v for v in told if v in ("better", "no-change", "worse", "too-far")]
+    if not phases or not kept:
+        return None
+    phases = tuple(p for p, v in zip(phases, told, strict=True) if v in kept)
+    verdict = kept[0]
+    if verdict == "better":
+        # Better, with other trouble named, is good enough for now; better and nothing else asks for the rest.
+        return None if others else replace(symptom, phases=phases, severity=_EASED[symptom.severity], state="live")
+    if verdict == "too-far" and symptom.direction:
+        return replace(symptom, phases=phases, direction=_OTHER[symptom.direction], severity="slight", state="live")
+    worse = _WORSE[symptom.severity] if verdict == "worse" else symptom.severity
+    return replace(symptom, phases=phases, severity=worse, state="live")
+
+
+def carried_out(last: Given, outcomes: Iterable[Outcome], car: Car) -> Done:
+    """What was really done of `last`, from the driver's words; with no word about it, all of it."""
+    changes, refused, how = dict(last.after), [], "as advised"
+    for outcome in outcomes:
+        if outcome.verdict == "refused":
+            keys = _meant(outcome, last)
+            refused += keys
+            changes |= {key: last.before[key] for key in keys}
+            how = "refused" if set(refused) >= set(last.after) else "partly"
+        elif outcome.verdict == "partly-done":
+            found = _partly(outcome, last, car)
+            if isinstance(found, str):
+                return Done("partly", {}, unclear=found)
+            changes |= found
+            how = "partly"
+    return Done(how, changes, tuple(dict.fromkeys(refused)))
+
+
+def _meant(outcome: Outcome, last: Given) -> list[str]:
+    """Settings of the list the outcome speaks of; a named setting brings its pair along (both rear springs)."""
+    if outcome.setting is None:
+        return list(last.after)
+    if outcome.setting in last.after:
+        return [outcome.setting]
+    family = outcome.setting.rsplit("_", 1)[0]
+    return [key for key in last.after if key.rsplit("_", 1)[0] == family or key.endswith(outcome.setting)]
+
+
+def _partly(outcome: Outcome, last: Given, car: Car) -> dict[str, float] | str:
+    keys = _meant(outcome, last)
+    if outcome.amount is None:
+        return "How far did you go? Say it with the number, such as 'went half a point on the wedge'."
+    fits = [k for k in keys if 0 < outcome.amount <= abs(last.after[k] - last.before[k]) + 1e-9]
+    if not fits:
+        names = ", ".join(f"{car.setting(k).label} {last.before[k]:g} to {last.after[k]:g}" for k in last.after)
+        return f"Which change was that? The list was: {names}."
+    if len({k.rsplit("_", 1)[0] for k in fits}) > 1:
+        return "Which one? " + " or ".join(car.setting(k).label for k in fits) + "."
+    found = {}
+    for key in fits:
+        sign = 1.0 if last.after[key] > last.before[key] else -1.0
+        setting = car.setting(key)
+        found[key] = setting.value_at(setting.click_of(round(last.before[key] + sign * outcome.amount, 6)))
+    return found
+
+
+def refusal(settings: tuple[str, ...], text: str) -> Limit:
+    """A standing limit for settings the driver would not touch."""
+    return Limit("not", settings, None, Span(0, len(text), text))

@@ -1,0 +1,176 @@
+"""What a session is now: a fold over its events. Pure; the logbook is only read by `current`.
+
+Events and what they carry:
+context   car, track (id or sheet), setup (values laid over the base set-up), style
+said      text, reading; the driver's words, as read
+done      changes (setting → value), how ("as advised", "partly", "refused", "undo", "set"); the real set-up moves
+reported  verdicts (phase → verdict) and felt (phase → words) on the list numbered `about`; closes, eases or keeps symptoms
+worked    symptoms still open, limits standing: what the next list is for
+advised   the answer as given (an `Advice`), and `kept`: what learning needs of it
+asked     texts whose reading is waiting for an answer, and the question
+passed    the change list was turned down ("something else"): move sets not to offer again
+forgotten learning was reset
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import asdict, dataclass, field, replace
+from typing import Any
+
+from grammar.intent import Limit, Span, Symptom
+from service.logbook import Event, Logbook
+
+__all__ = ["Given", "SessionState", "current", "fold", "limit_from", "symptom_from"]
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """A change list that was handed out: its number in the session (from 1), values before and after, the whole answer,
+    and what became of it. `fate`: pending, done, partly, refused, undone."""
+
+    number: int
+    before: Mapping[str, float]
+    after: Mapping[str, float]
+    symptoms: tuple[Symptom, ...]
+    advice: Mapping[str, Any]
+    kept: Mapping[str, Any]
+    fate: str = "pending"
+    verdicts: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class SessionState:
+    """The session now. `setup` None means the car's base set-up; `given` is every list handed out, oldest first."""
+
+    last_id: int = 0
+    car: str | Mapping[str, Any] | None = None
+    track: str | Mapping[str, Any] | None = None
+    setup: Mapping[str, float] = field(default_factory=dict)
+    style: Mapping[str, str] = field(default_factory=dict)
+    open: tuple[Symptom, ...] = ()
+    limits: tuple[Limit, ...] = ()
+    given: tuple[Given, ...] = ()
+    question: tuple[str, ...] = ()
+    """The texts (complaint, then answers so far) whose reading waits for an answer."""
+    passed: tuple[frozenset[str], ...] = ()
+    turns: int = 0
+    forgotten: int = 0
+    """Learning leaves out the lists up to this number."""
+
+    @property
+    def last(self) -> Given | None:
+        """The newest change list, if any."""
+        return self.given[-1] if self.given else None
+
+
+def current(logbook: Logbook, session: str) -> SessionState:
+    """State of a session; only events newer than the last look are read."""
+    seen = logbook.cache.get(session)
+    state = seen if isinstance(seen, SessionState) else SessionState()
+    state = fold(state, logbook.events(session, after=state.last_id))
+    logbook.cache[session] = state
+    return state
+
+
+def fold(state: SessionState, events: Iterable[Event]) -> SessionState:
+    """The state after some more events; kinds it does not know are skipped."""
+    for event in events:
+        step = _STEPS.get(event.kind)
+        state = replace(step(state, event) if step else state, last_id=event.id)
+    return state
+
+
+def symptom_from(data: Mapping[str, Any]) -> Symptom:
+    """A symptom as it was stored."""
+    return Symptom(**{**data, "phases": tuple(data["phases"]), "span": Span(**data["span"])})
+
+
+def limit_from(data: Mapping[str, Any]) -> Limit:
+    """A limit as it was stored."""
+    return Limit(**{**data, "settings": tuple(data["settings"]), "span": Span(**data["span"])})
+
+
+def stored(thing: Symptom | Limit) -> dict[str, Any]:
+    """The plain-JSON form of a symptom or a limit."""
+    return asdict(thing)
+
+
+def _context(state: SessionState, event: Event) -> SessionState:
+    data = event.data
+    moved = data.get("car", state.car) != state.car
+    setup = data["setup"] if data.get("setup") is not None else {} if moved else state.setup
+    fresh = replace(state, open=(), given=(), question=(), passed=()) if moved and state.car else state
+    return replace(
+        fresh,
+        car=data.get("car", state.car),
+        track=data.get("track", state.track),
+        setup=dict(setup),
+        style=data.get("style") or state.style,
+    )
+
+
+def _said(state: SessionState, event: Event) -> SessionState:
+    return replace(state, turns=state.turns + 1, question=())
+
+
+def _done(state: SessionState, event: Event) -> SessionState:
+    setup = {**state.setup, **event.data["changes"]}
+    about, how = event.data.get("about"), event.data["how"]
+    fate = {"as advised": "done", "undo": "undone"}.get(how, how)
+    given = tuple(replace(g, fate=fate, after={**g.after, **event.data["changes"]} if fate == "partly" else g.after)
+                  if g.number == about else g for g in state.given)
+    return replace(state, setup=setup, given=given)
+
+
+def _reported(state: SessionState, event: Event) -> SessionState:
+    about, verdicts = event.data["about"], event.data["verdicts"]
+    given = tuple(replace(g, verdicts={**g.verdicts, **verdicts}) if g.number == about else g for g in state.given)
+    return replace(state, given=given)
+
+
+def _worked(state: SessionState, event: Event) -> SessionState:
+    return replace(
+        state,
+        open=tuple(symptom_from(s) for s in event.data["symptoms"]),
+        limits=tuple(limit_from(x) for x in event.data["limits"]),
+        passed=() if event.data.get("fresh", True) else state.passed,
+    )
+
+
+def _advised(state: SessionState, event: Event) -> SessionState:
+    advice = event.data["advice"]
+    if not advice["changes"]:
+        return state
+    given = Given(
+        number=len(state.given) + 1,
+        before={c["setting"]: c["from"] for c in advice["changes"]},
+        after={c["setting"]: c["to"] for c in advice["changes"]},
+        symptoms=state.open,
+        advice=advice,
+        kept=event.data.get("kept", {}),
+    )
+    return replace(state, given=(*state.given, given))
+
+
+def _asked(state: SessionState, event: Event) -> SessionState:
+    return replace(state, question=tuple(event.data["texts"]))
+
+
+def _passed(state: SessionState, event: Event) -> SessionState:
+    return replace(state, passed=(*state.passed, frozenset(event.data["settings"])))
+
+
+def _forgotten(state: SessionState, event: Event) -> SessionState:
+    return replace(state, forgotten=len(state.given))
+
+
+_STEPS = {
+    "context": _context,
+    "said": _said,
+    "done": _done,
+    "reported": _reported,
+    "worked": _worked,
+    "advised": _advised,
+    "asked": _asked,
+    "passed": _passed,
+    "forgotten": _forgotten,
+}
