@@ -1,0 +1,98 @@
+"""Numbers read off the car, as needs: a wear gap, water too hot, the limiter, a pyrometer pattern, hot pressures.
+
+Inside: wear in %, temperatures in degF, pressures in psi, rpm.
+"""
+
+from collections.abc import Iterable, Mapping
+
+from engine.car import Limits
+from engine.wanted import Measured, Need, Try
+from grammar.intent import Measurement
+
+EVEN_GAP, WIDE_GAP = 2.0, 4.0
+"""A right-side wear gap wider than `WIDE_GAP` % points is brought to `EVEN_GAP`: within 2 to 4 % counts as even (common
+practice, no source)."""
+MIDDLE = 10.0
+"""Middle against the mean of the edges that calls for air, degF: within 5-10 F the pressure is about right (S56)."""
+LEAN_OUT, LEAN_IN = 5.0, 20.0
+"""Outer edge hotter by this, or inner by this, calls for camber, degF (S52, S56 for the sense; sizes common practice)."""
+WATER_ROOM, RPM_ROOM = 5.0, 50.0
+"""How far inside a limit to come back to, degF and rpm (common practice, no source)."""
+Told = tuple[str, dict[str, float], dict[str, str]]
+
+
+def fahrenheit(value: float, unit: str | None) -> float:
+    """A temperature in degF."""
+    return value * 1.8 + 32.0 if unit == "C" else value
+
+
+def psi(value: float, unit: str | None) -> float:
+    """A pressure in psi."""
+    return value * {"kPa": 0.1450377, "bar": 14.50377}.get(unit or "psi", 1.0)
+
+
+def weigh(measurements: Iterable[Measurement], base: Mapping[str, float], limits: Limits) -> Measured:
+    """What the measurements ask for. `base` is every channel of the model now."""
+    given = tuple(measurements)
+    needs: list[Need] = []
+    tries: list[Try] = []
+    values: dict[str, float] = {}
+    told: list[Told] = []
+    _wear(given, values, needs, told)
+    _over(given, "water-temperature", limits.water_temperature, WATER_ROOM, values, needs, told)
+    _over(given, "rpm", limits.top_rpm, RPM_ROOM, values, needs, told)
+    for one in given:
+        if one.quantity == "tyre-temperature" and len(one.values) == 3 and one.tyre:
+            _pyrometer(one, tries, told)
+    return Measured(values, tuple(needs), tuple(tries), tuple(told))
+
+
+def _wear(given: Iterable[Measurement], values: dict[str, float], needs: list[Need], told: list[Told]) -> None:
+    worn = {m.tyre: m.values[0] for m in given if m.quantity == "tyre-wear" and m.tyre}
+    if "RF" not in worn or "RR" not in worn:
+        return
+    gap = worn["RF"] - worn["RR"]
+    values["wear-gap/right"] = gap
+    told.append(("measured-gap", {"rf": worn["RF"], "rr": worn["RR"], "gap": abs(gap)}, {}))
+    if abs(gap) > WIDE_GAP:
+        target = (EVEN_GAP if gap > 0 else -EVEN_GAP) - gap
+        needs.append(
+            Need("wear-gap/right", "tyre-wear", (("wear-gap/right", 1.0),), target, 3, tolerance=0.5, floor=0.5)
+        )
+
+
+def _over(
+    given: Iterable[Measurement], quantity: str, limit: float | None, room: float, values: dict[str, float],
+    needs: list[Need], told: list[Told],
+) -> None:
+    """A need to come back inside a limit of the car."""
+    channel = {"rpm": "top-rpm"}.get(quantity, quantity)
+    for one in given:
+        if one.quantity != quantity or limit is None:
+            continue
+        value = fahrenheit(one.values[0], one.unit) if quantity != "rpm" else one.values[0]
+        values[channel] = value
+        over = value >= limit
+        told.append((f"measured-{quantity}-{'over' if over else 'inside'}", {"value": value, "limit": limit}, {}))
+        if over:
+            needs.append(Need(channel, quantity, ((channel, 1.0),), limit - room - value, 3, tolerance=0.5, floor=0.5))
+
+
+def _pyrometer(one: Measurement, tries: list[Try], told: list[Told]) -> None:
+    """Middle against edges asks for air, edge against edge for camber; the bigger finding first, one try a tyre."""
+    inside, middle, outside = (fahrenheit(v, one.unit) for v in one.values)
+    tyre = one.tyre or ""
+    crown, lean = middle - (inside + outside) / 2.0, inside - outside
+    numbers = {"inside": inside, "middle": middle, "outside": outside, "crown": abs(crown), "lean": abs(lean)}
+    if tyre == "LF":
+        lean = -lean
+    if abs(crown) > MIDDLE:
+        kind = "too-much-air" if crown > 0 else "too-little-air"
+        tries.append(Try(kind, ((f"pressure_{tyre.lower()}", -1 if crown > 0 else 1),), "S52"))
+    elif tyre in ("LF", "RF") and (lean < -LEAN_OUT or lean > LEAN_IN):
+        kind = "too-little-lean" if lean < 0 else "too-much-lean"
+        up = 1 if (lean > 0) == (tyre == "RF") else -1
+        tries.append(Try(kind, ((f"camber_{tyre.lower()}", up),), "S56"))
+    else:
+        kind = "even-tyre"
+    told.append((f"pyrometer-{kind}", numbers, {"tyre": tyre}))

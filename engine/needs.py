@@ -1,0 +1,198 @@
+"""What a reading asks of the car: needs (wanted changes of channels), guards (how far the rest may move) and tries (rules of
+thumb for what no channel shows). Amounts are changes from now, in the channel's unit; balance in feel, + = tighter.
+"""
+
+import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from engine.car import Limits
+from engine.channels import BALANCE, balance
+from engine.style import Style
+from engine.wanted import Guard, Measured, Need, Needs, Try
+from grammar.intent import PHASE_GROUPS, PHASES, STAGES, TYRES, Reading, Symptom
+
+SEVERITY = {"slight": 0.5, "plain": 1.0, "severe": 2.0}
+"""Severity → wanted change, feel (common practice, no source)."""
+SIDE, GOOD, OTHER_STAGE = 0.35, 0.15, 0.5
+"""How far a balance channel may move, feel: not complained of, called good, at another run stage."""
+LEVELS = {"entry": 0, "everywhere": 0, "centre": 1, "exit": 2}
+"""Earliest in the corner is cured first; everything that is not balance comes after."""
+
+
+@cache
+def complaints() -> Mapping[str, Mapping[str, Any]]:
+    """The table of complaints that are not balance."""
+    return tomllib.loads((Path(__file__).parent / "complaints.toml").read_text(encoding="utf-8"))
+
+
+def find_needs(
+    reading: Reading, base: Mapping[str, float], limits: Limits, measured: Measured, style: Style = Style()
+) -> Needs:
+    """Needs and guards of a reading. `base` is every channel now (model), `measured` what was read off the car."""
+    live = reading.live()
+    merged = _merge([need for s in live if s.kind == "balance" for need in _balance_need(s, style)])
+    other = [_other_need(s, style) for s in live if s.kind != "balance"]
+    needs = _merge([*merged, *(n for n in other if isinstance(n, Need)), *measured.needs])
+    felt = tuple((channel, -n.target + style.lean) for n in merged for channel, _ in n.parts)
+    known = complaints()
+    return Needs(
+        needs=tuple(needs),
+        guards=tuple(_guards(needs, reading.good, base, limits, measured, style)),
+        tries=tuple(t for t in other if isinstance(t, Try)) + measured.tries,
+        checks=tuple(dict.fromkeys(known[s.kind]["check"] for s in live if known.get(s.kind, {}).get("check"))),
+        uncovered=tuple(dict.fromkeys(s.kind for s in live if s.kind != "balance" and s.kind not in known)),
+        felt=felt,
+    )
+
+
+def stages_of(symptom: Symptom, style: Style) -> tuple[str, ...]:
+    """The run stages a symptom is about."""
+    if symptom.stage == "whole":
+        return STAGES
+    return (symptom.stage or style.stage,)
+
+
+def _balance_need(symptom: Symptom, style: Style) -> list[Need]:
+    """One need per phase group (all five phases together are one: everywhere)."""
+    phases = [p for p in PHASES if p in symptom.phases]
+    if not phases or symptom.direction is None:
+        return []
+    size = SEVERITY[symptom.severity]
+    target = (-size if symptom.direction == "tight" else size) + style.lean
+    stages = stages_of(symptom, style)
+    name = "-".join(stages) if len(stages) == 1 else "whole"
+    groups = {"everywhere": tuple(phases)} if len(phases) == len(PHASES) else _by_group(phases)
+    found = []
+    for group, members in groups.items():
+        weight = 1.0 / (len(members) * len(stages))
+        parts = tuple((balance(p, s), weight) for s in stages for p in members)
+        key = f"{group}/{name}" if len(members) == len(PHASE_GROUPS.get(group, PHASES)) else f"{members[0]}/{name}"
+        found.append(Need(key, "balance", parts, target, LEVELS[group], stage=name, group=group))
+    return found
+
+
+def _by_group(phases: Iterable[str]) -> dict[str, tuple[str, ...]]:
+    found: dict[str, tuple[str, ...]] = {}
+    for group, members in PHASE_GROUPS.items():
+        named = tuple(p for p in members if p in phases)
+        if named:
+            found[group] = named
+    return found
+
+
+def _other_need(symptom: Symptom, style: Style) -> Need | Try | None:
+    """A need on the channel that shows the complaint, or the trade's rule, or None."""
+    row = complaints().get(symptom.kind)
+    if row is None:
+        return None
+    tyre = symptom.tyre or (row.get("tyres") or ["RF"])[0]
+    if "channel" in row:
+        stage = stages_of(symptom, style)[0]
+        channel = row["channel"].format(tyre=tyre, stage=stage)
+        amount = dict(zip(SEVERITY, row["want"], strict=True))[symptom.severity]
+        return Need(f"{symptom.kind}/{tyre}" if "{tyre}" in row["channel"] else symptom.kind, symptom.kind,
+                    ((channel, 1.0),), amount, 3, tolerance=0.5, source=row["source"], stage=stage)
+    if "try" in row:
+        options = tuple((key.format(tyre=tyre.lower()), int(sign)) for key, sign in row["try"])
+        return Try(symptom.kind, options, row["source"])
+    return None
+
+
+def _merge(needs: Iterable[Need]) -> list[Need]:
+    """One need per key; the larger want stands (opposite wants on the same channels are kept apart by their keys)."""
+    found: dict[str, Need] = {}
+    for need in needs:
+        old = found.get(need.key)
+        if old is None or abs(need.target) > abs(old.target):
+            found[need.key] = need
+    return _split_everywhere(sorted(found.values(), key=lambda n: (n.level, n.key)))
+
+
+def _split_everywhere(needs: list[Need]) -> list[Need]:
+    """A phase named on its own beside "everywhere" is asked for on its own; the rest of everywhere stays together."""
+    named = {c for n in needs if n.group != "everywhere" for c, _ in n.parts}
+    found = []
+    for need in needs:
+        left = [c for c, _ in need.parts if c not in named]
+        if need.group == "everywhere" and left and len(left) < len(need.parts):
+            need = replace(need, parts=tuple((c, 1.0 / len(left)) for c in left))
+        if need.group != "everywhere" or left:
+            found.append(need)
+    return found
+
+
+def _guards(
+    needs: Iterable[Need], good: Iterable[str], base: Mapping[str, float], limits: Limits, measured: Measured, style: Style
+) -> list[Guard]:
+    wanted = {channel: need for need in needs for channel, _ in need.parts}
+    return [
+        *_balance_guards(wanted, set(good)),
+        *(g for g in _limit_guards(base, limits, measured, style) if g.channel not in wanted),
+    ]
+
+
+def _balance_guards(wanted: Mapping[str, Need], good: set[str]) -> list[Guard]:
+    """Bands on every balance channel nobody complained of; wider for severe complaints and along the run of a complaint."""
+    about = {need.stage for need in wanted.values() if need.unit_feel} or {"half"}
+    size = max([abs(n.target) for n in wanted.values() if n.unit_feel], default=1.0)
+    found = []
+    for channel in BALANCE:
+        if channel in wanted:
+            continue
+        _, phase, stage = channel.split("/")
+        side = SIDE * max(1.0, size)
+        low, high, kind = -side, side, "side"
+        along = [n.target for c, n in wanted.items() if c.startswith(f"balance/{phase}/")]
+        group = [n.target for c, n in wanted.items() if c.endswith(f"/{stage}") and _same_group(c, phase)]
+        if along:
+            low, high, kind = min(0.0, 1.5 * min(along)) - side, max(0.0, 1.5 * max(along)) + side, "stage"
+        elif phase in good:
+            low, high, kind = -GOOD, GOOD, "good"
+        elif group:
+            low, high = min(low, 0.75 * min(group)), max(high, 0.75 * max(group))
+        elif stage not in about and "whole" not in about:
+            low, high, kind = low * OTHER_STAGE / SIDE, high * OTHER_STAGE / SIDE, "stage"
+        found.append(Guard(channel, channel, low, high, kind, 1.0 if kind in ("side", "good") else 0.0))
+    return found
+
+
+def _same_group(channel: str, phase: str) -> bool:
+    other = channel.split("/")[1]
+    return any(phase in members and other in members for members in PHASE_GROUPS.values())
+
+
+def _limit_guards(
+    base: Mapping[str, float], limits: Limits, measured: Measured, style: Style
+) -> Iterable[Guard]:
+    """The car's limits as room left from here; a car already outside may not get worse."""
+    now = {**base, **measured.values}
+    if limits.water_temperature is not None:
+        yield _room("water-temperature", now, None, limits.water_temperature, 0.01)
+    if limits.top_rpm is not None:
+        yield _room("top-rpm", now, None, limits.top_rpm, 0.001)
+    if style.session != "qualifying":
+        yield _room("wear-gap/right", now, -limits.wear_gap, limits.wear_gap, 0.05)
+    for axle in ("front", "rear"):
+        yield _room(f"lockup-margin/{axle}", now, limits.lockup_margin, None, 0.01)
+    for tyre in TYRES:
+        yield _room(f"pressure-window/{tyre}", now, -limits.pressure_window, limits.pressure_window, 0.05)
+    for tyre in ("LF", "RF"):
+        yield _room(f"camber-window/{tyre}", now, -limits.camber_window, limits.camber_window, 0.05)
+
+
+SLACK = {"water-temperature": 1.0, "top-rpm": 10.0, "wear-gap/right": 0.1, "lockup-margin": 0.2, "pressure-window": 0.1,
+         "camber-window": 0.05}
+"""What counts as "not worse" where the car is already outside a limit, in the channel's unit (common practice, no source)."""
+
+
+def _room(channel: str, now: Mapping[str, float], low: float | None, high: float | None, price: float) -> Guard:
+    value = now[channel]
+    slack = SLACK.get(channel, SLACK.get(channel.split("/")[0], 0.0))
+    down = -1e6 if low is None else min(low - value, -slack if value <= low else 0.0)
+    up = 1e6 if high is None else max(high - value, slack if value >= high else 0.0)
+    nearer = high if low is None or (high is not None and abs(high - value) < abs(value - low)) else low
+    return Guard(channel, channel, min(down, 0.0), max(up, 0.0), "limit", price, bound=nearer or 0.0)
