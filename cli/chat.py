@@ -1,0 +1,144 @@
+"""The chat at a terminal: prompt, completion, history; what is understood so far stands under the prompt."""
+
+import argparse
+import os
+import sys
+import threading
+from typing import Any
+
+from cli.output import page_of, write_lines
+from cli.pipe import pipe, session_of
+from cli.session import PREFIX, Session
+from cli.turns import turn as answer
+
+PROMPT = "> "
+GREETING = "Say what the car does. /help shows more, Ctrl-D leaves."
+
+
+def chat(args: argparse.Namespace) -> int:
+    """Talk until Ctrl-D or /quit; the exit code is 0 (only a pipe reports its turns)."""
+    if os.environ.get("TERM") == "dumb" or not sys.stdout.isatty() or args.json:
+        return plain(args)
+    session = session_of(args)
+    write_lines([*page_of(args).wrap(GREETING), ""])
+    prompt = prompt_for(history=history())
+    talk(session, prompt, args)
+    return 0
+
+
+def talk(session: Session, prompt: Any, args: argparse.Namespace) -> None:
+    """The loop: ask, answer, until the user leaves."""
+    while True:
+        try:
+            text = prompt.prompt(PROMPT)
+        except KeyboardInterrupt:
+            continue
+        except EOFError:
+            return
+        if not text.strip():
+            continue
+        try:
+            turn = answer(session, text, page_of(args))
+        except KeyboardInterrupt:
+            write_lines(["Stopped."])
+            continue
+        write_lines([*session.client.notices(), *turn.lines, ""])
+        if turn.leave:
+            return
+
+
+def plain(args: argparse.Namespace) -> int:
+    """A terminal that cannot move its cursor: ask with a bare prompt, line by line."""
+
+    def lines() -> Any:
+        while True:
+            sys.stdout.write(PROMPT)
+            sys.stdout.flush()
+            line = sys.stdin.readline()
+            if not line:
+                return
+            yield line
+
+    return pipe(args, lines())
+
+
+def prompt_for(*, history: Any = None, **screen: Any) -> Any:
+    """The prompt. `screen` may hold prompt_toolkit's `input` and `output`."""
+    from prompt_toolkit import PromptSession
+    from prompt_toolkit.shortcuts import CompleteStyle
+
+    from cli.completer import Words
+
+    live = Live()
+    prompt: PromptSession[str] = PromptSession(
+        history=history,
+        completer=Words(),
+        complete_while_typing=False,
+        complete_in_thread=True,
+        complete_style=CompleteStyle.MULTI_COLUMN,
+        bottom_toolbar=live.line,
+        prompt_continuation="  ",
+        **screen,
+    )
+    prompt.app.after_render += lambda app: live.warm_up(app.invalidate)
+    live.text = lambda: prompt.default_buffer.text
+    return prompt
+
+
+class Live:
+    """The line under the prompt: what has been understood of the text so far; read only when it changed."""
+
+    def __init__(self) -> None:
+        self.text: Any = lambda: ""
+        self._seen: tuple[str, str] = ("", "")
+        self._ready = threading.Event()
+        self._started = False
+
+    def line(self) -> str:
+        """The words to show; empty when there is nothing to say."""
+        text = self.text()
+        if not text.strip() or text.startswith(PREFIX) or not self._ready.is_set():
+            return ""
+        if text != self._seen[0]:
+            self._seen = (text, self._words(text))
+        return self._seen[1]
+
+    def warm_up(self, then: Any) -> None:
+        """Load what reading needs, in the background, once the prompt stands."""
+        if not self._started:
+            self._started = True
+            threading.Thread(target=self._warm, args=(then,), daemon=True).start()
+
+    def _warm(self, then: Any) -> None:
+        self._words("loose in")
+        self._ready.set()
+        then()
+
+    def _words(self, text: str) -> str:
+        from cli.client import Here
+        from cli.hearing import words_for
+
+        try:
+            reading = Here().read(text)
+        except (
+            Exception
+        ):  # half a sentence may be anything; the answer to the whole one will say what is wrong
+            return ""
+        words = words_for(reading)
+        unknown = ", ".join(span.text for span in reading.unknown)
+        parts = [words or "nothing understood yet", f"not understood: {unknown}" if unknown else ""]
+        return " | ".join(part for part in parts if part)
+
+
+def history() -> Any:
+    """What was typed before, from a file in the user's data folder; kept in memory when there can be none."""
+    from platformdirs import user_data_path
+    from prompt_toolkit.history import FileHistory, InMemoryHistory
+
+    path = user_data_path("quarterturn", appauthor=False) / "typed.txt"
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.open("ab").close()
+    except OSError:
+        return InMemoryHistory()
+    return FileHistory(str(path))

@@ -1,0 +1,206 @@
+"""Who answers: this process, or a running service by its URL. Both give the same answers in the same shapes.
+
+Everything heavy is imported when it is first needed, so that a prompt can be shown before it.
+"""
+
+from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING, Any, Protocol, TypeVar
+
+from cli.problems import BAD_INPUT, UNREACHABLE, Problem
+
+if TYPE_CHECKING:
+    from service.library import Library
+
+    from service.contract import Advice, ReadingOut
+    from service.logbook import Logbook
+
+T = TypeVar("T")
+Request = Mapping[str, Any]
+"""The keys of `service.contract.AdviceRequest`."""
+
+
+class Client(Protocol):
+    """What a door needs. Everything raises Problem."""
+
+    def advise(self, request: Request) -> "Advice":
+        """The answer to one complaint; with `session` in the request, the next turn of that conversation."""
+
+    def read(self, text: str) -> "ReadingOut":
+        """What a text is understood to say."""
+
+    def sheets(self, kind: str) -> list[dict[str, Any]]:
+        """Ids and names of all cars or tracks; `kind` is `cars` or `tracks`."""
+
+    def sheet(self, kind: str, name: str) -> dict[str, Any]:
+        """One car or track."""
+
+    def state(self, session: str) -> dict[str, Any]:
+        """What holds in a session: `car`, `track` (ids), `setup` (what differs from the car's own)."""
+
+    def open(self, session: str, context: Mapping[str, Any]) -> None:
+        """Let a car, track, set-up or style hold in a session from now on."""
+
+    def log(self, session: str) -> list[dict[str, Any]]:
+        """The events of a session, oldest first."""
+
+    def learned(self, session: str) -> list[str]:
+        """What the car's answers taught, a sentence each."""
+
+    def forget(self, session: str) -> None:
+        """Forget what was learned of the session's car."""
+
+    def notices(self) -> list[str]:
+        """Messages to show once: a logbook that was set aside or cannot be written."""
+
+
+class Here:
+    """Answers in this process. `db` None means the logbook in the user's data folder."""
+
+    def __init__(self, db: str | None = None) -> None:
+        self.db = db
+        self._logbook: Logbook | None = None
+        self._library: Library | None = None
+        self._shown: set[str] = set()
+
+    def advise(self, request: Request) -> "Advice":
+        """See Client."""
+        return _told(lambda: self._advise(request))
+
+    def read(self, text: str) -> "ReadingOut":
+        """See Client."""
+        from service.answering import read_only
+
+        return _told(lambda: read_only(text))
+
+    def sheets(self, kind: str) -> list[dict[str, Any]]:
+        """See Client."""
+        found = self.library.cars() if kind == "cars" else self.library.tracks()
+        return [{"id": sheet.id, "name": sheet.name} for sheet in found.values()]
+
+    def sheet(self, kind: str, name: str) -> dict[str, Any]:
+        """See Client."""
+        find = self.library.car if kind == "cars" else self.library.track
+        found = _told(lambda: find(name))
+        return found.model_dump(mode="json")
+
+    def state(self, session: str) -> dict[str, Any]:
+        """See Client."""
+        from service.state import current
+
+        now = _told(lambda: current(self.logbook, session))
+        car, track = self.library.car(now.car), self.library.track(now.track)
+        return {"car": car.id, "track": track.id, "setup": dict(now.setup)}
+
+    def open(self, session: str, context: Mapping[str, Any]) -> None:
+        """See Client."""
+        from service.state import current
+
+        now = _told(lambda: current(self.logbook, session))
+        car = _told(lambda: self.library.car(context.get("car", now.car)))
+        _told(lambda: self.library.track(context.get("track", now.track)))
+        _told(lambda: car.complete(context.get("setup")))
+        _told(lambda: self.logbook.append(session, "context", dict(context)))
+
+    def learned(self, session: str) -> list[str]:
+        """See Client."""
+        from service.recall import knowledge_of  # noqa: F401
+
+        return []
+
+    def forget(self, session: str) -> None:
+        """See Client."""
+        from service.conversation import forget
+
+        _told(lambda: forget(self.logbook, session))
+
+    def log(self, session: str) -> list[dict[str, Any]]:
+        """See Client."""
+        return _told(
+            lambda: [
+                {"id": e.id, "kind": e.kind, "at": e.at, "data": dict(e.data)}
+                for e in self.logbook.events(session)
+            ]
+        )
+
+    def notices(self) -> list[str]:
+        """See Client."""
+        fresh = [n for n in [self._logbook and self._logbook.notice] if n and n not in self._shown]
+        self._shown |= set(fresh)
+        return fresh
+
+    @property
+    def library(self) -> "Library":
+        """Shipped and user's own sheets."""
+        if self._library is None:
+            from service.library import Library
+
+            self._library = _told(Library)
+        return self._library
+
+    @property
+    def logbook(self) -> "Logbook":
+        """The open logbook."""
+        if self._logbook is None:
+            from service.logbook import Logbook
+
+            self._logbook = _told(lambda: Logbook(self.db)) if self.db else Logbook.opened()
+        return self._logbook
+
+    def _advise(self, request: Request) -> "Advice":
+        from service.answering import answer
+
+        from service.contract import AdviceRequest
+
+        checked = AdviceRequest.model_validate(dict(request))
+        if checked.session is None:
+            return answer(checked, self.library)
+        from service.conversation import converse
+
+        return converse(
+            self.logbook,
+            self.library,
+            checked.session,
+            checked.text,
+            car=checked.car,
+            track=checked.track,
+            setup=checked.setup,
+            style=checked.style,
+            alternatives=checked.alternatives,
+        )
+
+
+def client_for(server: str | None, db: str | None) -> Client:
+    """The client that the options ask for. Raises Problem when they do not go together."""
+    if server is None:
+        return Here(db)
+    if db is not None:
+        raise Problem("--db and --server do not go together", "a service has its own logbook")
+    from cli.remote import There
+
+    return There(server)
+
+
+def _told(work: Callable[[], T]) -> T:
+    """The result of `work`; what it raises on purpose becomes a Problem."""
+    try:
+        return work()
+    except Exception as error:
+        raise _problem(error) from error
+
+
+def _problem(error: Exception) -> Exception:
+    from pydantic import ValidationError
+
+    from service.errors import problem_of
+    from service.logbook import LogbookError
+
+    if isinstance(error, LogbookError):
+        return Problem(str(error), code="logbook", exit=UNREACHABLE)
+    if isinstance(error, ValidationError):
+        first = error.errors(include_url=False)[0]
+        where = ".".join(str(part) for part in first["loc"])
+        return Problem(f"{where}: {first['msg']}, not {str(first['input'])[:60]!r}")
+    told = problem_of(error)
+    if told.code == "broken":
+        return error
+    return Problem(told.message, told.hint, code=told.code, exit=BAD_INPUT)

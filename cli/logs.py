@@ -1,0 +1,81 @@
+"""`quarterturn log` and `quarterturn replay`: what was said, and whether today's code would say it again."""
+
+import argparse
+import json
+import sys
+from collections.abc import Mapping
+from typing import Any
+
+from cli.arguments import add_output, add_server
+from cli.client import client_for
+from cli.output import page_of, write_json, write_lines
+from cli.page import Page
+from cli.problems import ANSWERED, Problem
+from cli.rendering import number
+
+
+def log(argv: list[str]) -> int:
+    """Show or export a session."""
+    made = argparse.ArgumentParser(
+        prog="quarterturn log",
+        allow_abbrev=False,
+        description="show NAME: a session in words; export NAME: as JSON Lines, to keep or to replay.",
+    )
+    made.add_argument("action", choices=("show", "export"))
+    made.add_argument("session", metavar="NAME")
+    add_output(made)
+    add_server(made)
+    args = made.parse_args(argv)
+    events = client_for(args.server, args.db).log(args.session)
+    if not events:
+        raise Problem(f"no session called {args.session!r} in the logbook")
+    if args.action == "export" or args.json:
+        for event in events:
+            write_json(json.dumps(event, ensure_ascii=False, separators=(",", ":")))
+    else:
+        page = page_of(args)
+        write_lines([line for event in events for line in entry(page, event)])
+    return ANSWERED
+
+
+def entry(page: Page, event: Mapping[str, Any]) -> list[str]:
+    """One event in words; kinds that only keep the books are left out."""
+    data, time = event["data"], str(event["at"])[11:16]
+    words = {"said": _said, "advised": _advised, "done": _done, "context": _context, "forgotten": _forgotten}
+    told = words[event["kind"]](page, data) if event["kind"] in words else ""
+    return page.wrap(told, f"{time}  ", " " * 7) if told else []
+
+
+def replay(argv: list[str]) -> int:
+    """Hand over to the service's replay."""
+    from service.replay import main
+
+    sys.stdout.flush()
+    return main(argv)
+
+
+def _said(page: Page, data: Mapping[str, Any]) -> str:
+    return f"> {data['text']}"
+
+
+def _advised(page: Page, data: Mapping[str, Any]) -> str:
+    advice = data["advice"]
+    steps = [
+        f"{c['label']} {number(c['from'])} {page.mark('to')} {number(c['to'])} {c['unit']}"
+        for c in advice["changes"]
+    ]
+    return "; ".join(steps) or str(advice["summary"])
+
+
+def _done(page: Page, data: Mapping[str, Any]) -> str:
+    return f"{data['how']}: " + ", ".join(f"{key} = {number(v)}" for key, v in data["changes"].items())
+
+
+def _context(page: Page, data: Mapping[str, Any]) -> str:
+    words = [f"{key} {data[key]}" for key in ("car", "track") if isinstance(data.get(key), str)]
+    words += [f"{key} = {number(v)}" for key, v in (data.get("setup") or {}).items()]
+    return "now " + ", ".join(words) if words else ""
+
+
+def _forgotten(page: Page, data: Mapping[str, Any]) -> str:
+    return "what was learned is forgotten"

@@ -1,0 +1,38 @@
+"""Writing to standard output: lines in the console's encoding, JSON always in UTF-8."""
+
+import argparse
+import sys
+from collections.abc import Sequence
+from typing import TextIO
+
+from cli.page import Page, page_for
+from cli.problems import Problem
+
+__all__ = ["page_of", "told", "write_json", "write_lines"]
+
+
+def page_of(args: argparse.Namespace) -> Page:
+    """The page that standard output is, as the options want it."""
+    return page_for(sys.stdout, colour=not args.no_color)
+
+
+def write_lines(lines: Sequence[str], stream: TextIO | None = None) -> None:
+    """Lines to standard output (or `stream`); what the encoding lacks becomes `?`."""
+    stream = sys.stdout if stream is None else stream
+    encoding = stream.encoding or "ascii"
+    for line in lines:
+        stream.write(line.encode(encoding, "replace").decode(encoding) + "\n")
+    stream.flush()
+
+
+def write_json(text: str) -> None:
+    """One JSON value and a line end, in UTF-8 whatever the console's encoding is."""
+    sys.stdout.flush()
+    sys.stdout.buffer.write(text.encode("utf-8") + b"\n")
+    sys.stdout.buffer.flush()
+
+
+def told(page: Page, problem: Problem) -> list[str]:
+    """A problem as lines: what, then what to do."""
+    lines = [page.ink("warn", line) for line in page.wrap(problem.message, "error: ")]
+    return lines + (page.wrap(problem.hint, "hint: ") if problem.hint else [])

@@ -1,0 +1,33 @@
+"""What can go wrong at the command line, and the exit codes.
+
+Every error a user can cause becomes a `Problem`: one sentence, perhaps a hint, and the exit code.
+"""
+
+ANSWERED, DIFFERENT, BAD_INPUT, OPEN, NOT_POSSIBLE, UNREACHABLE, INTERRUPTED = 0, 1, 2, 3, 4, 5, 130
+EXITS = {
+    ANSWERED: "answered: a change list, nothing to change, or stop the car",
+    DIFFERENT: "a replay found a difference",
+    BAD_INPUT: "bad input: unknown option, car, track or setting; value outside the sheet; empty text",
+    OPEN: "not understood, or a question must be answered first",
+    NOT_POSSIBLE: "the wishes and limits cannot all hold",
+    UNREACHABLE: "the service or the logbook cannot be reached",
+    INTERRUPTED: "interrupted with Ctrl-C",
+}
+BY_STATUS = {
+    "change": ANSWERED,
+    "no_change": ANSWERED,
+    "stop": ANSWERED,
+    "question": OPEN,
+    "not_possible": NOT_POSSIBLE,
+}
+"""Exit code for the status of an answer."""
+
+
+class Problem(Exception):
+    """An error to show. `code` is the service's error code, `exit` the program's exit code."""
+
+    def __init__(
+        self, message: str, hint: str | None = None, *, code: str = "bad_input", exit: int = BAD_INPUT
+    ) -> None:
+        self.message, self.hint, self.code, self.exit = message, hint, code, exit
+        super().__init__(message)

@@ -1,0 +1,224 @@
+"""An answer as lines of text: what was heard, the change list with its reasons, the balance, the rest.
+
+One function for each section; `full` prints them all, `short` those a driver needs between two runs.
+"""
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from cli.hearing import pointers, unique, words_for
+from cli.page import Page
+from cli.strip import stages_of, strip
+
+if TYPE_CHECKING:
+    from service.contract import Advice, ChangeOut, EffectOut
+
+WHERE = {"stop": "on a stop", "garage": "in the garage"}
+
+
+def full(page: Page, advice: "Advice") -> list[str]:
+    """Everything the answer says."""
+    return _join(page, advice, SECTIONS)
+
+
+def short(page: Page, advice: "Advice") -> list[str]:
+    """What is needed between two runs; a last line says what else can be asked for."""
+    lines = _join(page, advice, SHORT)
+    return lines + more(page, advice)
+
+
+def heard(page: Page, advice: "Advice") -> list[str]:
+    """What was understood; carets under what was not; spelling slips and how they were read."""
+    reading = advice.reading
+    words = words_for(reading)
+    lines = page.wrap(words, "Heard: ") if words else []
+    if reading.unknown:
+        what = "Not understood:" if words else "Not understood, so nothing is guessed:"
+        lines += [page.ink("warn", what), *pointers(page, reading.text, reading.unknown)]
+    for slip in reading.corrections:
+        lines += page.wrap(f"took {slip.span.text!r} for {slip.read_as!r}", "  ")
+    return lines
+
+
+def summary(page: Page, advice: "Advice") -> list[str]:
+    """The answer in a sentence; a stop stands out."""
+    ink = "stop" if advice.status == "stop" else "strong"
+    head = "STOP: " if advice.status == "stop" and not advice.summary.lower().startswith("stop") else ""
+    return [page.ink(ink, line) for line in page.wrap(head + advice.summary)] if advice.summary else []
+
+
+def changes(page: Page, advice: "Advice") -> list[str]:
+    """The change list, every reason under its change."""
+    lines = []
+    for number, change in enumerate(advice.changes, 1):
+        lines += _change(page, number, change) + _reasons(page, change, len(change.reasons))
+    return lines
+
+
+def changes_in_short(page: Page, advice: "Advice") -> list[str]:
+    """The change list with the first reason of each change."""
+    lines = []
+    for number, change in enumerate(advice.changes, 1):
+        lines += _change(page, number, change) + _reasons(page, change, 1)
+    return lines
+
+
+def balance(page: Page, advice: "Advice") -> list[str]:
+    """The strip for the stage complained of, or half fuel when no stage was named."""
+    said = unique(s.stage or "" for s in advice.reading.symptoms)
+    there = stages_of(advice.expected)
+    wanted = there if "whole" in said else [s for s in there if s in said]
+    lines: list[str] = []
+    for stage in wanted or [s for s in there if s == "half"] or there[:1]:
+        lines += ([""] if lines else []) + strip(page, advice.expected, stage)
+    return lines
+
+
+def others(page: Page, advice: "Advice") -> list[str]:
+    """What else the prediction moves: tyre wear, temperature, rpm; only what changes."""
+    moved = [
+        f"{named(key)}: {number(row.before)} {page.mark('to')} {number(row.after)} {row.unit}"
+        for key, row in advice.expected.items()
+        if not key.startswith("balance/") and number(row.before) != number(row.after)
+    ]
+    return listed(page, "Also expected", moved)
+
+
+def questions(page: Page, advice: "Advice") -> list[str]:
+    """Questions with numbered choices."""
+    lines: list[str] = []
+    for question in advice.questions:
+        lines += [page.ink("strong", line) for line in page.wrap(question.text, "? ")]
+        for place, choice in enumerate(question.choices, 1):
+            same = choice.label.casefold() == choice.answer.casefold()
+            label = choice.label if same else f"{choice.label} (say: {choice.answer})"
+            lines += page.wrap(label, f"  {place}  ")
+    return lines
+
+
+def alternatives(page: Page, advice: "Advice") -> list[str]:
+    """Other change lists, a line for each change."""
+    lines: list[str] = []
+    for place, plan in enumerate(advice.alternatives, 1):
+        lines += page.wrap(plan.summary, f"  {chr(96 + place)}  ") if plan.summary else []
+        for change in plan.changes:
+            lines += page.wrap(step(page, change), f"     {page.mark('bullet')} ")
+    return _headed(page, "Or instead", lines)
+
+
+def why_not(page: Page, advice: "Advice") -> list[str]:
+    """Why the levers one would expect were left alone."""
+    rows = [row.text if row.label in row.text else f"{row.label}: {row.text}" for row in advice.why_not]
+    return listed(page, "Left alone", rows)
+
+
+def clash(page: Page, advice: "Advice") -> list[str]:
+    """Which wishes and limits cannot all hold, and the one repair."""
+    if advice.clash is None:
+        return []
+    lines = page.wrap(advice.clash.text)
+    lines += [line for m in advice.clash.members for line in page.wrap(m, f"  {page.mark('bullet')} ")]
+    return lines + (page.wrap(advice.clash.repair, "hint: ") if advice.clash.repair else [])
+
+
+def cautions(page: Page, advice: "Advice") -> list[str]:
+    """Warnings, marked by a word and not only by ink."""
+    return [page.ink("warn", line) for text in advice.cautions for line in page.wrap(text, "Caution: ")]
+
+
+def notes(page: Page, advice: "Advice") -> list[str]:
+    """Remarks."""
+    return [line for text in advice.notes for line in page.wrap(text, "Note: ")]
+
+
+def sources(page: Page, advice: "Advice") -> list[str]:
+    """The sources this answer used."""
+    rows = [f"[{s.key}] {s.title}{', ' + s.where if s.where else ''} ({s.mark})" for s in advice.sources]
+    return [page.ink("faint", line) for line in listed(page, "Sources", rows)]
+
+
+def under(page: Page, advice: "Advice") -> list[str]:
+    """Which car and track the answer is for."""
+    return [page.ink("faint", line) for line in page.wrap(f"For {advice.car} at {advice.track}.")]
+
+
+def more(page: Page, advice: "Advice") -> list[str]:
+    """What else can be asked for after a short answer."""
+    offers = []
+    if advice.alternatives:
+        offers.append(f"/others shows {counted(len(advice.alternatives), 'other list')}")
+    if advice.changes:
+        offers.append("/why gives every reason and source")
+    return [page.ink("faint", line) for line in page.wrap("; ".join(offers), "  ")] if offers else []
+
+
+def step(page: Page, change: "ChangeOut") -> str:
+    """`Brake bias 62 → 63 % (2 clicks up, on a stop)`."""
+    way = "up" if change.to > change.from_ else "down"
+    arrow = f"{number(change.from_)} {page.mark('to')} {number(change.to)} {change.unit}"
+    return f"{change.label} {arrow} ({counted(abs(change.clicks), 'click')} {way}, {WHERE[change.where]})"
+
+
+def effect(page: Page, row: "EffectOut") -> str:
+    """One computed effect of one change."""
+    return f"{named(row.channel)} {number(row.before)} {page.mark('to')} {number(row.after)} {row.unit}"
+
+
+def counted(count: int, word: str) -> str:
+    """`1 click`, `2 clicks`."""
+    return f"{count} {word}{'' if count == 1 else 's'}"
+
+
+def number(value: float) -> str:
+    """Three decimals at most, no tail of noughts, no minus nought."""
+    text = f"{value:.3f}".rstrip("0").rstrip(".") if abs(value) < 1000 else f"{value:.0f}"
+    return "0" if text == "-0" else text
+
+
+def named(channel: str) -> str:
+    """A channel in words: `wear-gap/right` → `wear gap right`."""
+    return channel.replace("-", " ").replace("/", " ")
+
+
+def listed(page: Page, head: str, rows: list[str]) -> list[str]:
+    """A heading and its rows with bullets; nothing when there are no rows."""
+    return _headed(page, head, [line for row in rows for line in page.wrap(row, f"  {page.mark('bullet')} ")])
+
+
+def _headed(page: Page, head: str, lines: list[str]) -> list[str]:
+    return [page.ink("strong", head), *lines] if lines else []
+
+
+def _change(page: Page, place: int, change: "ChangeOut") -> list[str]:
+    return [page.ink("good", line) for line in page.wrap(step(page, change), f"{place}  ", "   ")]
+
+
+def _reasons(page: Page, change: "ChangeOut", most: int) -> list[str]:
+    return [line for reason in change.reasons[:most] for line in page.wrap(reason.text, "   - ", "     ")]
+
+
+def _join(page: Page, advice: "Advice", sections: "tuple[Section, ...]") -> list[str]:
+    lines: list[str] = []
+    for section in sections:
+        part = section(page, advice)
+        lines += ([""] if lines and part else []) + part
+    return lines
+
+
+Section = Callable[[Page, "Advice"], list[str]]
+SECTIONS: tuple[Section, ...] = (
+    heard,
+    summary,
+    questions,
+    changes,
+    balance,
+    others,
+    clash,
+    alternatives,
+    why_not,
+    cautions,
+    notes,
+    sources,
+    under,
+)
+SHORT: tuple[Section, ...] = (heard, summary, questions, changes_in_short, balance, clash, cautions, notes)

@@ -1,0 +1,74 @@
+"""One conversation: who answers, what holds, what was last answered, what is being asked."""
+
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+from cli.client import Client
+from cli.problems import ANSWERED
+
+if TYPE_CHECKING:
+    from service.contract import Advice, QuestionOut
+
+PREFIX = "/"
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """What one line led to. `leave`: the chat is over."""
+
+    lines: list[str]
+    exit: int = ANSWERED
+    leave: bool = False
+    advice: "Advice | None" = None
+
+
+@dataclass
+class Session:
+    """One conversation. `given` holds what goes with the next complaint: car, track, setup, style."""
+
+    client: Client
+    name: str
+    given: dict[str, Any] = field(default_factory=dict)
+    alternatives: int = 2
+    last: "Advice | None" = None
+    """The last answer with a change list."""
+    open: "list[QuestionOut]" = field(default_factory=list)
+    """Questions waiting for an answer."""
+
+    def say(self, text: str) -> "Advice":
+        """One complaint to whoever answers; what it says is remembered here. Raises Problem."""
+        request = {"text": text, "session": self.name, "alternatives": self.alternatives, **self.given}
+        advice = self.client.advise(request)
+        self.given = {}
+        self.open = advice.questions
+        if advice.changes:
+            self.last = advice
+        return advice
+
+    def take(self, **context: Any) -> None:
+        """Let a car, track or set-up hold from now on. Raises Problem."""
+        self.client.open(self.name, {**self.given, **context})
+        self.given = {}
+
+    def state(self) -> dict[str, Any]:
+        """What holds now: `car`, `track`, `setup`. Raises Problem."""
+        if self.given:
+            self.take()
+        return self.client.state(self.name)
+
+    def begin(self, name: str | None) -> None:
+        """Go on under another name; a new one (date and time) when none is given."""
+        self.name, self.last, self.open = name or new_name(), None, []
+
+    def chosen(self, text: str) -> str:
+        """The answer behind the number of a choice, or the text as it is."""
+        choices = self.open[0].choices if self.open else []
+        if text.isdecimal() and 1 <= int(text) <= len(choices):
+            return choices[int(text) - 1].answer
+        return text
+
+
+def new_name() -> str:
+    """A name for a session: date and time to the millisecond, sortable, fit for a URL."""
+    return datetime.now().strftime("%Y%m%d-%H%M%S-%f")[:-3]

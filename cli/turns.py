@@ -1,0 +1,30 @@
+"""A chat without a terminal: one line in, lines of text and an exit code out. Prompt and pipe both use it."""
+
+from cli import rendering
+from cli.commands import run
+from cli.output import told
+from cli.page import Page
+from cli.problems import BAD_INPUT, BY_STATUS, Problem
+from cli.session import PREFIX, Session, Turn
+
+PLAIN_WORDS = {"help": "help", "?": "help", "quit": "quit", "bye": "quit"}
+"""Whole lines that are commands without the prefix. "exit" is not one: it is a part of the corner."""
+
+
+def turn(session: Session, text: str, page: Page) -> Turn:
+    """Answer a line: a command, the number of a choice, or a complaint. Never raises Problem."""
+    try:
+        return _turn(session, text.strip(), page)
+    except Problem as problem:
+        return Turn(told(page, problem), problem.exit)
+
+
+def _turn(session: Session, text: str, page: Page) -> Turn:
+    if text.casefold() in PLAIN_WORDS:
+        text = PREFIX + PLAIN_WORDS[text.casefold()]
+    if text.startswith(PREFIX):
+        return run(session, text[len(PREFIX) :], page)
+    if not text:
+        return Turn([], BAD_INPUT)
+    advice = session.say(session.chosen(text))
+    return Turn(rendering.short(page, advice), BY_STATUS[advice.status], advice=advice)
