@@ -1,0 +1,92 @@
+"""The application: one endpoint per path of the route table, behind the guard."""
+
+from collections.abc import Iterable, Sequence
+from urllib.parse import parse_qsl
+
+from pydantic import BaseModel
+from starlette.responses import Response
+from starlette.routing import Route, Router
+from starlette.types import ASGIApp, Receive, Scope, Send
+
+from service.bodies import parse_json, read_body, shape_of
+from service.desk import Call, Desk
+from service.errors import Problem
+from service.guards import Guard
+from service.records import Records
+from service.table import Row
+
+__all__ = ["build", "endpoints"]
+
+
+class Endpoint:
+    """One path: picks the row by method, reads the body, runs the row where it belongs, writes the answer."""
+
+    def __init__(self, rows: Iterable[Row], desk: Desk) -> None:
+        self.rows = {row.method: row for row in rows}
+        self.desk = desk
+        if "GET" in self.rows:
+            self.rows["HEAD"] = self.rows["GET"]
+        self.allow = ", ".join(sorted(self.rows))
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        row = self.rows.get(scope["method"])
+        if row is None:
+            message = f"{scope['method'][:20]} does not go with this path"
+            raise Problem(
+                "wrong_method", message, None, f"allowed: {self.allow}", headers=(("allow", self.allow),)
+            )
+        call = await self._call(row, scope, receive)
+        answer = await self._work(row, call)
+        if isinstance(answer, Response):
+            await answer(scope, receive, send)
+        else:
+            await _send_shape(send, row, answer, scope["method"])
+
+    async def _call(self, row: Row, scope: Scope, receive: Receive) -> Call:
+        headers, body = scope["quarterturn.headers"], None
+        if row.takes is not None:
+            raw = await read_body(headers, receive, self.desk.settings)
+            body = shape_of(row.takes, parse_json(raw, self.desk.settings))
+        query = parse_query(scope["query_string"]) if row.query else {}
+        return Call(self.desk, body, scope.get("path_params", {}), query, headers)
+
+    async def _work(self, row: Row, call: Call) -> BaseModel | Response:
+        if row.where == "solver":
+            return await self.desk.solvers.run(row.answer, call)
+        if row.where == "clerk":
+            return await self.desk.clerks.run(row.answer, call)
+        return row.answer(call)  # type: ignore[no-any-return]
+
+
+def parse_query(query: bytes) -> dict[str, str]:
+    """The query as a flat mapping; Problem if a name comes twice."""
+    pairs = parse_qsl(query.decode("latin-1"), keep_blank_values=True, max_num_fields=20)
+    found = dict(pairs)
+    if len(found) != len(pairs):
+        raise Problem("malformed", "a query name is given twice", "query")
+    return found
+
+
+async def _send_shape(send: Send, row: Row, answer: BaseModel, method: str) -> None:
+    body = answer.model_dump_json(by_alias=True).encode()
+    headers = [(b"content-type", b"application/json"), (b"content-length", str(len(body)).encode())]
+    await send({"type": "http.response.start", "status": row.status, "headers": headers})
+    await send({"type": "http.response.body", "body": body if method != "HEAD" else b""})
+
+
+async def _nowhere(scope: Scope, receive: Receive, send: Send) -> None:
+    raise Problem("not_found", f"no such path: {scope['path'][:200]}", "path", "see /openapi.json")
+
+
+def endpoints(rows: Sequence[Row], desk: Desk) -> list[Route]:
+    """One Starlette route per path, in the order of the table."""
+    paths: dict[str, list[Row]] = {}
+    for row in rows:
+        paths.setdefault(row.path, []).append(row)
+    return [Route(path, Endpoint(group, desk)) for path, group in paths.items()]
+
+
+def build(desk: Desk, rows: Sequence[Row], records: Records) -> ASGIApp:
+    """The whole application for a desk."""
+    router = Router(routes=endpoints(rows, desk), redirect_slashes=False, default=_nowhere)
+    return Guard(router, desk.settings, records)

@@ -1,0 +1,115 @@
+"""The route table: reading, advice, sheets, health, the page. Sessions stand in `routes_sessions`.
+
+A further route is one more row in ROWS (for `POST` computations: `tool(path, says, takes, gives, work)`)."""
+
+import json
+import platform
+from functools import cache
+from importlib.metadata import PackageNotFoundError, version
+
+from starlette.responses import Response
+
+from service.answering import answer, read_only
+from service.contract import Advice, AdviceRequest, ReadingOut
+from service.contract_service import CarOut, CarsOut, HealthOut, TextRequest, TrackOut, TracksOut
+from service.conversation import converse
+from service.desk import Call
+from service.openapi import describe
+from service.overlay import show_overlay
+from service.routes_sessions import SESSIONS
+from service.sheet_views import list_cars, list_tracks, show_car, show_track
+from service.table import Row
+
+
+def give_advice(call: Call) -> Advice:
+    """The answer to one complaint; with a session, in the light of what was said there before."""
+    asked: AdviceRequest = call.body
+    if asked.session is None:
+        return answer(asked, call.desk.library)
+    return converse(
+        call.desk.logbook,
+        call.desk.library,
+        asked.session,
+        asked.text,
+        car=asked.car,
+        track=asked.track,
+        setup=asked.setup,
+        style=asked.style,
+        alternatives=asked.alternatives,
+    )
+
+
+def give_reading(call: Call) -> ReadingOut:
+    """What the text was understood to say."""
+    return read_only(call.body.text)
+
+
+def show_health(call: Call) -> HealthOut:
+    """Alive, versions, load."""
+    desk = call.desk
+    return HealthOut(
+        status="ok",
+        version=own_version(),
+        versions=versions(),
+        waiting=desk.solvers.held,
+        streams=desk.streams,
+        logbook=desk.logbook.notice,
+    )
+
+
+def show_openapi(call: Call) -> Response:
+    """The description of this table."""
+    return Response(_document(bool(call.desk.settings.token)), media_type="application/json")
+
+
+@cache
+def _document(token: bool) -> str:
+    return json.dumps(describe(ROWS, own_version(), token=token))
+
+
+@cache
+def own_version() -> str:
+    """Version of the installed distribution."""
+    try:
+        return version("quarterturn")
+    except PackageNotFoundError:
+        return "0+source"
+
+
+@cache
+def versions() -> dict[str, str]:
+    """Versions of what the answers rest on."""
+    libraries = {name: version(name) for name in ("lark", "numpy", "pydantic", "starlette", "uvicorn")}
+    return {"python": platform.python_version(), **libraries}
+
+
+_SHEETS = ("unknown_name", "outside_sheet", "bad_sheet")
+ROWS = (
+    Row(
+        "POST",
+        "/v1/reading",
+        "What a text was understood to say",
+        give_reading,
+        TextRequest,
+        ReadingOut,
+        errors=("no_text",),
+    ),
+    Row(
+        "POST",
+        "/v1/advice",
+        "The fewest changes that cure a complaint",
+        give_advice,
+        AdviceRequest,
+        Advice,
+        where="solver",
+        errors=(*_SHEETS, "no_text", "logbook"),
+    ),
+    Row("GET", "/v1/cars", "The cars this service knows", list_cars, gives=CarsOut),
+    Row("GET", "/v1/cars/{car}", "A car sheet", show_car, gives=CarOut, errors=("unknown_name",)),
+    Row("GET", "/v1/tracks", "The tracks this service knows", list_tracks, gives=TracksOut),
+    Row("GET", "/v1/tracks/{track}", "A track sheet", show_track, gives=TrackOut, errors=("unknown_name",)),
+    *SESSIONS,
+    Row("GET", "/overlay/{session}", "The overlay page of a session", show_overlay, media="text/html"),
+    Row("GET", "/healthz", "Alive, and which versions answer", show_health, gives=HealthOut),
+    Row("GET", "/openapi.json", "This description", show_openapi),
+)

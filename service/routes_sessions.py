@@ -1,0 +1,151 @@
+"""Routes of a session: a conversation that remembers, its log, its events."""
+
+import secrets
+from collections.abc import Mapping
+from dataclasses import asdict
+from typing import Any
+
+from starlette.responses import Response
+
+from service.contract import Advice, LimitOut, SymptomOut
+from service.contract_service import GivenOut, MessageRequest, SessionOut, SessionRequest
+from service.conversation import converse
+from service.desk import Call, Desk
+from service.errors import Problem
+from service.events import stream_events
+from service.state import SessionState, current
+from service.table import Row
+
+AFTER: Mapping[str, Mapping[str, Any]] = {
+    "after": {"type": "integer", "minimum": 0, "maximum": 999_999_999_999_999}
+}
+
+
+def open_session(call: Call) -> SessionOut:
+    """Open a session, or lay new context over one that is there. What it names is checked first."""
+    asked: SessionRequest = call.body
+    desk, name = call.desk, asked.session or f"s-{secrets.token_hex(6)}"
+    before = current(desk.logbook, name)
+    car = desk.library.car(before.car if asked.car is None else asked.car)
+    desk.library.track(before.track if asked.track is None else asked.track)
+    car.complete(asked.setup)
+    given = {key: value for key, value in asked.model_dump(exclude={"session"}).items() if value is not None}
+    desk.logbook.append(name, "context", given)
+    return session_out(name, current(desk.logbook, name))
+
+
+def show_session(call: Call) -> SessionOut:
+    """The session as it stands."""
+    name = known(call.desk, call.names["session"])
+    return session_out(name, current(call.desk.logbook, name))
+
+
+def say(call: Call) -> Advice:
+    """What the driver says next, answered in the light of the session."""
+    message: MessageRequest = call.body
+    return converse(
+        call.desk.logbook,
+        call.desk.library,
+        known(call.desk, call.names["session"]),
+        message.text,
+        car=message.car,
+        track=message.track,
+        setup=message.setup,
+        alternatives=message.alternatives,
+    )
+
+
+def show_log(call: Call) -> Response:
+    """The session's events as JSON Lines, oldest first; a saved log is a case that can be replayed."""
+    name = known(call.desk, call.names["session"])
+    lines = "".join(f"{line}\n" for line in call.desk.logbook.lines(name))
+    return Response(lines, media_type="application/jsonl")
+
+
+def known(desk: Desk, name: str) -> str:
+    """The name, if there is such a session; Problem `unknown_name` if not."""
+    if not desk.logbook.last_id(name):
+        message = f"no session called {name[:100]!r}"
+        raise Problem("unknown_name", message, "session", "open one with POST /v1/sessions")
+    return name
+
+
+def session_out(name: str, state: SessionState) -> SessionOut:
+    """A session's state as it is shown."""
+    return SessionOut(
+        session=name,
+        car=dict(state.car) if isinstance(state.car, Mapping) else state.car,
+        track=dict(state.track) if isinstance(state.track, Mapping) else state.track,
+        setup=dict(state.setup),
+        style=dict(state.style),
+        open=[SymptomOut.model_validate(asdict(symptom)) for symptom in state.open],
+        limits=[LimitOut.model_validate(asdict(limit)) for limit in state.limits],
+        waiting_for_answer=bool(state.question),
+        given=[
+            GivenOut(
+                number=g.number,
+                before=dict(g.before),
+                after=dict(g.after),
+                fate=g.fate,
+                verdicts=dict(g.verdicts),
+            )
+            for g in state.given
+        ],
+        turns=state.turns,
+        last_id=state.last_id,
+    )
+
+
+_SHEETS = ("unknown_name", "outside_sheet", "bad_sheet", "logbook")
+_READ = ("unknown_name", "logbook")
+SESSIONS = (
+    Row(
+        "POST",
+        "/v1/sessions",
+        "Open a session",
+        open_session,
+        SessionRequest,
+        SessionOut,
+        where="clerk",
+        status=201,
+        errors=_SHEETS,
+    ),
+    Row(
+        "GET",
+        "/v1/sessions/{session}",
+        "A session as it stands",
+        show_session,
+        gives=SessionOut,
+        where="clerk",
+        errors=_READ,
+    ),
+    Row(
+        "POST",
+        "/v1/sessions/{session}/messages",
+        "Say something in a session",
+        say,
+        MessageRequest,
+        Advice,
+        where="solver",
+        errors=(*_SHEETS, "no_text"),
+    ),
+    Row(
+        "GET",
+        "/v1/sessions/{session}/log",
+        "The session's log as JSON Lines",
+        show_log,
+        media="application/jsonl",
+        where="clerk",
+        errors=_READ,
+    ),
+    Row(
+        "GET",
+        "/v1/sessions/{session}/events",
+        "The session's events as they happen",
+        stream_events,
+        media="text/event-stream",
+        where="clerk",
+        errors=_READ,
+        query=AFTER,
+    ),
+)

@@ -1,0 +1,54 @@
+"""What a row of the route table is. Adding a route is adding a row; OpenAPI is made from the same rows."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from pydantic import BaseModel
+
+from service.desk import Call
+
+if TYPE_CHECKING:
+    from service.library import Library
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One route.
+
+    `answer` takes a Call and gives a shape, or a Starlette response when `gives` is None (of the kind `media`).
+    `where`: `loop` for what takes under a millisecond, `solver` for what computes, `clerk` for the logbook.
+    `errors` are codes beyond those every route has."""
+
+    method: str
+    path: str
+    says: str
+    answer: Callable[[Call], Any]
+    takes: type[BaseModel] | None = None
+    gives: type[BaseModel] | None = None
+    media: str = "application/json"
+    where: str = "loop"
+    status: int = 200
+    errors: tuple[str, ...] = ()
+    query: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
+
+
+def tool(
+    path: str,
+    says: str,
+    takes: type[BaseModel],
+    gives: type[BaseModel],
+    work: Callable[[Any, "Library"], Any],
+    errors: tuple[str, ...] = ("unknown_name", "outside_sheet", "bad_sheet"),
+) -> Row:
+    """A row for `POST path`: `work(request, library)` in a solver thread."""
+    return Row(
+        "POST",
+        path,
+        says,
+        lambda call: work(call.body, call.desk.library),
+        takes,
+        gives,
+        where="solver",
+        errors=errors,
+    )
