@@ -11,6 +11,7 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from engine.errors import UnknownName, ValueOutside
+from engine.vehicle import Physics
 
 Setup = dict[str, float]
 
@@ -69,7 +70,9 @@ class Setting(Frozen):
                     return index
             raise ValueOutside(self.key, value, self.allowed())
         click = round((value - self.min) / (self.step or 1.0))
-        if not 0 <= click <= self.last or abs(self.value_at(click) - value) > 1e-4 * max(1.0, abs(self.step or 1.0)):
+        if not 0 <= click <= self.last or abs(self.value_at(click) - value) > 1e-4 * max(
+            1.0, abs(self.step or 1.0)
+        ):
             raise ValueOutside(self.key, value, self.allowed())
         return click
 
@@ -110,7 +113,9 @@ class Limits(Frozen):
 
     water_temperature: float | None = None  # degF
     top_rpm: float | None = None  # the limiter
-    wear_gap: float = 4.0  # RF minus RR at the end of the run, % points, either sign (common practice, no source)
+    wear_gap: float = (
+        4.0  # RF minus RR at the end of the run, % points, either sign (common practice, no source)
+    )
     pressure_window: float = 4.0  # psi either side of the tyre's best
     camber_window: float = 1.5  # deg either side of the best
     lockup_margin: float = 0.0  # % of grip left
@@ -144,3 +149,17 @@ class SettingTable:
         for key, value in (changes or {}).items():
             setup[key] = self.setting(key).value_at(self.setting(key).click_of(value))
         return setup
+
+
+class Car(Frozen, SettingTable):
+    """A car class: what can be set, how the trade moves it, what must hold, and the physics behind it."""
+
+    id: str
+    name: str
+    archetype: str
+    real: bool = False
+    source: str = "not stated"
+    settings: tuple[Setting, ...]
+    moves: tuple[Move, ...]
+    limits: Limits
+    physics: Physics

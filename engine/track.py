@@ -1,0 +1,52 @@
+"""Track sheets: corners, straights and how hard the surface is on tyres."""
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from engine.car import Frozen
+from engine.vehicle import Five, _of
+
+
+class Corner(Frozen):
+    """One kind of corner. `radius` and `banking` are per phase (m, rad); `weight` is its share in the balance of a lap."""
+
+    name: str
+    turn: Literal["left", "right"] = "left"
+    radius: Annotated[
+        tuple[float, ...], Field(min_length=5, max_length=5, json_schema_extra={"kind": "length"})
+    ]
+    banking: Annotated[
+        tuple[float, ...], Field(min_length=5, max_length=5, json_schema_extra={"kind": "angle"})
+    ]
+    effort: Annotated[float, Field(gt=0, le=2)] = (
+        1.0  # how hard it is braked for and driven out of, 1 = usual
+    )
+    gear: int = Field(default=4, ge=1, le=6)
+    weight: float = Field(default=1.0, gt=0, le=100)
+
+
+class Track(Frozen):
+    """A track. SI inside."""
+
+    id: str
+    name: str
+    kind: Literal["oval", "road"] = "oval"
+    wear: Literal["gentle", "normal", "harsh"] = "normal"
+    length: Annotated[float, _of("length", 100, 30000)]
+    straight: Annotated[float, _of("length", 20, 5000)]  # the longest
+    corners: tuple[Corner, ...] = Field(min_length=1, max_length=20)
+    air: Annotated[float, _of("temperature", 240, 330)] = 294.26
+    grip: Annotated[float, Field(gt=0.3, le=1.5)] = 1.0  # surface grip, 1 = usual asphalt
+    source: str = "not stated"
+
+    @property
+    def phase_five(self) -> Five:
+        """Mean radius per phase over the corners, m."""
+        total = sum(c.weight for c in self.corners)
+        r = [sum(c.weight * c.radius[i] for c in self.corners) / total for i in range(5)]
+        return (r[0], r[1], r[2], r[3], r[4])
+
+
+WEAR_FACTOR = {"gentle": 0.6, "normal": 1.0, "harsh": 1.7}
+"""Tyre wear rate by class context (common practice, no source)."""
