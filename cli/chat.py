@@ -12,7 +12,8 @@ from cli.session import PREFIX, Session
 from cli.turns import turn as answer
 
 PROMPT = "> "
-GREETING = "Say what the car does. /help shows more, Ctrl-D leaves."
+IDLE = "Tab completes   /help lists what else there is   Ctrl-D leaves"
+GREETING = "Say what the car does, for example: loose in, tight off at half fuel"
 
 
 def chat(args: argparse.Namespace) -> int:
@@ -66,6 +67,7 @@ def prompt_for(*, history: Any = None, **screen: Any) -> Any:
     """The prompt. `screen` may hold prompt_toolkit's `input` and `output`."""
     from prompt_toolkit import PromptSession
     from prompt_toolkit.shortcuts import CompleteStyle
+    from prompt_toolkit.styles import Style
 
     from cli.completer import Words
 
@@ -78,6 +80,8 @@ def prompt_for(*, history: Any = None, **screen: Any) -> Any:
         complete_style=CompleteStyle.MULTI_COLUMN,
         bottom_toolbar=live.line,
         prompt_continuation="  ",
+        style=Style.from_dict({"bottom-toolbar": "noreverse", "bottom-toolbar.text": ""}),
+        reserve_space_for_menu=4,
         **screen,
     )
     prompt.app.after_render += lambda app: live.warm_up(app.invalidate)
@@ -95,10 +99,12 @@ class Live:
         self._started = False
 
     def line(self) -> str:
-        """The words to show; empty when there is nothing to say."""
+        """The words to show: what is understood, or what can be done when nothing is typed."""
         text = self.text()
-        if not text.strip() or text.startswith(PREFIX) or not self._ready.is_set():
-            return ""
+        if not text.strip() or text.startswith(PREFIX):
+            return IDLE
+        if not self._ready.is_set():
+            return "..."
         if text != self._seen[0]:
             self._seen = (text, self._words(text))
         return self._seen[1]

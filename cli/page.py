@@ -10,7 +10,7 @@ import sys
 import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import TextIO
+from typing import Protocol
 
 NARROWEST, WIDEST, WIDTH_UNKNOWN = 40, 200, 80
 INKS = {"strong": "1", "faint": "2", "good": "32", "warn": "33", "stop": "1;31", "mark": "36"}
@@ -118,7 +118,18 @@ def columns(text: str) -> int:
     )
 
 
-def page_for(stream: TextIO, *, colour: bool = True, environ: Mapping[str, str] | None = None) -> Page:
+class Stream(Protocol):
+    """What `page_for` asks of a stream."""
+
+    @property
+    def encoding(self) -> str | None:
+        """Its encoding, if it has one."""
+
+    def isatty(self) -> bool:
+        """Whether it is a terminal."""
+
+
+def page_for(stream: Stream, *, colour: bool = True, environ: Mapping[str, str] | None = None) -> Page:
     """The page that a stream is: asks its encoding, the window's width and the user's wishes about colour."""
     env = os.environ if environ is None else environ
     terminal = stream.isatty()
@@ -135,7 +146,7 @@ def _width(env: Mapping[str, str], terminal: bool) -> int:
     return max(NARROWEST, min(WIDEST, width))
 
 
-def _rich(stream: TextIO) -> bool:
+def _rich(stream: Stream) -> bool:
     try:
         "".join(RICH.values()).encode(stream.encoding or "ascii")
     except (UnicodeEncodeError, LookupError):

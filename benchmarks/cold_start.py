@@ -1,0 +1,103 @@
+"""How long the chat takes to be ready to type: from starting the process to the prompt on a real terminal.
+
+    python benchmarks/cold_start.py [RUNS]
+
+Also: until what is typed at once has its reading under the prompt, and one whole answer of the command line.
+POSIX only (it needs a pseudo-terminal). Prints p50 and p95 in ms; the goal for the prompt is 600 ms.
+"""
+
+import os
+import pty
+import select
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+ROOT = Path(__file__).parent.parent
+PROMPT, READING, PATIENCE = b"\x1b[0m>", b"loose in", 30.0
+TYPED = b"loose in"
+
+
+def main() -> None:
+    """Measure and print."""
+    runs = int(sys.argv[1]) if len(sys.argv) > 1 else 11
+    with tempfile.TemporaryDirectory() as home:
+        env = os.environ | {
+            "XDG_DATA_HOME": home,
+            "TERM": "xterm-256color",
+            "COLUMNS": "80",
+            "PYTHONPATH": str(ROOT),
+        }
+        first = prompt_ready(env)
+        both = [prompt_ready(env) for _ in range(runs)]
+        whole = [one_answer(env) for _ in range(runs)]
+    print(f"first start (bytecode and file cache as found): {1000 * first[0]:.0f} ms")
+    show("prompt ready", [ready for ready, _ in both])
+    show("first reading under the prompt", [read for _, read in both])
+    show("one answer, whole process", whole)
+
+
+def show(what: str, seconds: list[float]) -> None:
+    """One line: p50, p95."""
+    ordered = sorted(1000 * s for s in seconds)
+    p95 = ordered[min(len(ordered) - 1, round(0.95 * (len(ordered) - 1)))]
+    print(f"{what:<32} p50 {statistics.median(ordered):6.0f} ms   p95 {p95:6.0f} ms   ({len(ordered)} runs)")
+
+
+def prompt_ready(env: dict[str, str]) -> tuple[float, float]:
+    """Seconds to the prompt, and to the live reading of a complaint typed at once."""
+    mine, theirs = pty.openpty()
+    begun = time.perf_counter()
+    process = subprocess.Popen(
+        [sys.executable, "-m", "cli"],
+        stdin=theirs,
+        stdout=theirs,
+        stderr=theirs,
+        env=env,
+        cwd="/",
+        close_fds=True,
+    )
+    os.close(theirs)
+    try:
+        wait_for(mine, PROMPT)
+        ready = time.perf_counter() - begun
+        os.write(mine, TYPED)
+        wait_for(mine, READING, times=2)  # once as typed, once as understood
+        return ready, time.perf_counter() - begun
+    finally:
+        process.kill()
+        process.wait()
+        os.close(mine)
+
+
+def wait_for(terminal: int, wanted: bytes, times: int = 1) -> None:
+    """Read until `wanted` has been written `times` times; answers the terminal's question for the cursor."""
+    seen, end = b"", time.perf_counter() + PATIENCE
+    while seen.count(wanted) < times:
+        if time.perf_counter() > end:
+            raise SystemExit(f"waited {PATIENCE:g} s for {wanted!r}, saw {seen[-400:]!r}")
+        if select.select([terminal], [], [], 0.5)[0]:
+            chunk = os.read(terminal, 65536)
+            if b"\x1b[6n" in chunk:
+                os.write(terminal, b"\x1b[1;1R")
+            seen += chunk
+
+
+def one_answer(env: dict[str, str]) -> float:
+    """Seconds for `quarterturn "loose in, tight off at half fuel"`."""
+    begun = time.perf_counter()
+    subprocess.run(
+        [sys.executable, "-m", "cli", "loose in, tight off at half fuel"],
+        env=env,
+        cwd="/",
+        check=True,
+        capture_output=True,
+    )
+    return time.perf_counter() - begun
+
+
+if __name__ == "__main__":
+    main()
