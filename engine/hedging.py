@@ -1,0 +1,220 @@
+"""The next list when something has been heard of this car: the plan with the best expected cure under what is believed.
+
+The exact search takes the response at its word. Here every allowed plan is weighed by how likely it leaves each phase
+inside the driver's threshold, given how unsure we are of the balance now and of each move's answer: `score` = sum over
+balance channels of log P(|balance after| < threshold). A big step on a lever of unknown answer, or on one that was just shown
+weak, loses against two known ones. Same limits, links, locks, and no-undo history as the exact search; the sets are
+grown one move at a time keeping the best `BEAM`. The fewest moves within `MARGIN` of the best score win.
+"""
+
+from dataclasses import dataclass
+from math import ceil, inf
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.channels import BALANCE
+from engine.learning import N, P, Knowledge, doubt
+from engine.problem import Array, Problem, Solution
+from engine.response import Response
+from engine.search_scores import Score, plan_of
+from grammar.intent import STAGES
+
+__all__ = ["hedge"]
+
+THRESHOLD = 0.42
+"""Balance a driver does not complain of, feel; a little inside the 0.40-0.50 of the design, to have room."""
+OTHER_STAGE = 0.9
+"""The same at a run stage he has not spoken of."""
+FELT_NOISE = 0.15
+MARGIN = 0.12
+"""Score a further move must bring (about one chance in eight of a cure)."""
+BEAM = 24
+REACH = 0.02
+"""Score that one place in the trade's order of reaching costs: equals go to the lever reached for first."""
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True, eq=False)
+class Options:
+    """All single steps: O options, sorted by item. Channels are the 15 of BALANCE."""
+
+    item: Ints  # [O]
+    clicks: Ints  # [O]
+    push: Array  # [O, 15] expected
+    own: Array  # [O, 15] variance of the push plus twice its covariance with the balance
+    apart: NDArray[np.bool_]  # [O, O]
+    rows: Array  # [O, R] pushes on hard bands and links
+    low: Array  # [R]
+    high: Array  # [R]
+    plain: Array  # [O, 15] the push before any gain; 0 for a move that has no gain yet
+    column: Ints  # [O, 15] where its gain stands in the belief
+    cov: Array  # the belief's covariance
+
+    def shared(self, one: int) -> Array:
+        """Covariance [O, 15] of the push of option `one` with every option's."""
+        row: Array = self.cov[self.column[one], self.column] * self.plain[one] * self.plain
+        return row
+
+
+def hedge(
+    problem: Problem, response: Response, knowledge: Knowledge, plans: int, shift: Array | None = None
+) -> Solution:
+    """The `plans` best plans by expected cure, no set a superset of an earlier one's.
+
+    `response` has the gains applied; `shift` [15] is a change of balance that is decided already."""
+    options = _lay_out(problem, response, knowledge)
+    mean = knowledge.mean[:N] + (0.0 if shift is None else shift[:N])
+    judge = _Judge(mean, np.diag(knowledge.cov)[:N], *_thresholds(knowledge, problem))
+    found = _grow(problem, options, judge)
+    chosen = _choose(problem, options, found, plans)
+    return Solution(
+        tuple(plan_of(problem, _score(problem, c)) for c in chosen), True, len(found), problem.max_moves
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class _Judge:
+    mean: Array  # [15] balance now
+    variance: Array  # [15]
+    limit: Array  # [15] threshold
+    weight: Array  # [15]
+
+    def score(self, push: Array, more: Array) -> Array:
+        """log P(inside the threshold), summed over channels; `push` and `more` (variance) are [..., 15]."""
+        sd = np.sqrt(np.maximum(self.variance + more, 1e-4) + FELT_NOISE**2)
+        after = self.mean + push
+        inside = normal_cdf((self.limit - after) / sd) - normal_cdf((-self.limit - after) / sd)
+        total: Array = np.log(np.maximum(inside, 1e-9)) @ self.weight
+        return total
+
+
+def normal_cdf(x: Array) -> Array:
+    """The normal distribution function to 1.4e-4 (Bowling, Khasawneh, Kaewkuekool, Cho 2009, a logistic approximation)."""
+    y: Array = 1.0 / (1.0 + np.exp(-np.clip(0.07056 * x**3 + 1.5976 * x, -60.0, 60.0)))
+    return y
+
+
+def _thresholds(knowledge: Knowledge, problem: Problem) -> tuple[Array, Array]:
+    """Threshold and weight per balance channel: the stages spoken of (or wanted now) count in full, the others loosely."""
+    wanted = {BALANCE[p.channel].split("/")[2] for w in problem.wants for p in w.parts if p.channel < N}
+    named = np.repeat([s in (knowledge.stages | wanted) for s in STAGES], P)
+    return np.where(named, THRESHOLD, OTHER_STAGE), np.where(named, 1.0, 0.3)
+
+
+def _lay_out(problem: Problem, response: Response, knowledge: Knowledge) -> Options:
+    rows = {m.key: i for i, m in enumerate(response.moves)}
+    chosen = [(i, c) for i, (low, high) in enumerate(problem.ranges()) for c in range(low, high + 1) if c]
+    item, clicks = np.array(chosen, np.int64).reshape(-1, 2).T.copy()
+    at = [rows[item.key] for item in problem.items]
+    push = problem.effects[item] * clicks[:, None]
+    plain = push[:, :N] / response.gain[at][item, :N]
+    own, plain, column = _doubts(problem, response, knowledge, item, plain)
+    settings = sorted({s for one in problem.items for s in one.settings})
+    touches = np.array([[s in one.settings for s in settings] for one in problem.items], np.int64)
+    touches = touches.reshape(len(problem.items), len(settings))
+    apart = (touches @ touches.T == 0) & ~np.eye(len(problem.items), dtype=np.bool_)
+    hard = [b for b in problem.bands if b.penalty is None and b.channel >= N]
+    pushes = [push[:, b.channel] for b in hard]
+    bounds = [(b.low, b.high) for b in hard]
+    for link in problem.links:
+        factors = np.zeros(len(problem.items))
+        for index, factor in link.terms:
+            factors[index] += factor
+        pushes.append(factors[item] * clicks)
+        bounds.append((link.low, link.high))
+    for want in problem.wants:
+        sign = 1.0 if want.target > 0 else -1.0
+        pushes += [np.minimum(sign * push[:, part.channel], 0.0) for part in want.parts]
+        bounds += [(-want.undo * abs(want.target), inf)] * len(want.parts)
+    low, high = np.array(bounds, np.float64).reshape(-1, 2).T
+    lines = np.array(pushes, np.float64).reshape(-1, len(item)).T
+    free = apart[np.ix_(item, item)]
+    return Options(
+        item, clicks, push[:, :N], own, free, lines, low - 1e-9, high + 1e-9, plain, column, knowledge.cov
+    )
+
+
+def _doubts(
+    problem: Problem, response: Response, knowledge: Knowledge, item: Ints, plain: Array
+) -> tuple[Array, Array, Ints]:
+    """`own`, `plain`, `column` of `Options`; `plain` [O, 15] comes in for all moves."""
+    rows = {m.key: i for i, m in enumerate(response.moves)}
+    phase = np.tile(np.arange(P), N // P)
+    tried = [knowledge.moves.index(one.key) if one.key in knowledge.moves else -1 for one in problem.items]
+    place = np.array(tried, np.int64)[item]
+    known = (place >= 0)[:, None]
+    column = np.where(known, N + P * place[:, None] + phase[None, :], 0)
+    spread = np.array(
+        [doubt(response.step[rows[i.key], :N], response.sd[rows[i.key], :N]) for i in problem.items]
+    )
+    fresh = np.where(known, 0.0, plain * spread[item][:, phase]) ** 2
+    plain = np.where(known, plain, 0.0)
+    alone = np.diag(knowledge.cov)[column] * plain**2 + fresh
+    with_balance = knowledge.cov[np.arange(N)[None, :], column] * plain
+    return alone + 2.0 * with_balance, plain, column
+
+
+def _grow(problem: Problem, options: Options, judge: _Judge) -> list[tuple[float, tuple[int, ...]]]:
+    """The best sets of every size up to the cap, as (score, options)."""
+    price = np.array([one.reach for one in problem.items])[options.item] * REACH
+    nothing = float(judge.score(np.zeros(N), np.zeros(N)))
+    found: list[tuple[float, tuple[int, ...]]] = [(nothing, ())]
+    level = list(found)
+    for _ in range(problem.max_moves):
+        grown: dict[tuple[int, ...], float] = {}
+        for _, leaf in level:
+            held = list(leaf)
+            fits = _fits(options, held)
+            score = _scores(options, held, judge) - price - price[held].sum()
+            for o in np.argsort(-np.where(fits, score, -inf), kind="stable")[:BEAM].tolist():
+                if fits[o]:
+                    grown[tuple(sorted((*leaf, o)))] = float(score[o])
+        level = sorted(((s, leaf) for leaf, s in grown.items()), key=lambda x: (-round(x[0], 9), x[1]))[:BEAM]
+        found += level
+    return found
+
+
+def _fits(options: Options, held: list[int]) -> NDArray[np.bool_]:
+    """[O] options that may be added to those held."""
+    total = options.rows[held].sum(axis=0) + options.rows
+    inside = ((total >= options.low) & (total <= options.high)).all(axis=1)
+    free: NDArray[np.bool_] = inside & options.apart[held].all(axis=0)
+    return free
+
+
+def _scores(options: Options, held: list[int], judge: _Judge) -> Array:
+    """[O] score of the held options with each option added."""
+    shared = [options.shared(one) for one in held]
+    variance = options.own + options.own[held].sum(axis=0)
+    for i, row in enumerate(shared):
+        variance = variance + 2.0 * row + 2.0 * row[held[:i]].sum(axis=0)
+    return judge.score(options.push[held].sum(axis=0) + options.push, variance)
+
+
+def _choose(
+    problem: Problem, options: Options, found: list[tuple[float, tuple[int, ...]]], plans: int
+) -> list[tuple[tuple[str, int], ...]]:
+    """Fewest moves within MARGIN per move of the best first, then by score; no set a superset of an earlier one's."""
+    ranked = sorted(found, key=lambda x: (-round(x[0] - MARGIN * len(x[1]), 9), len(x[1]), x[1]))
+    chosen: list[tuple[tuple[str, int], ...]] = []
+    for _, leaf in ranked:
+        clicks = tuple(sorted((problem.items[options.item[o]].key, int(options.clicks[o])) for o in leaf))
+        keys = frozenset(key for key, _ in clicks)
+        barred = [*problem.forbidden, *(frozenset(k for k, _ in c) for c in chosen)]
+        if not any(f <= keys for f in barred) and (clicks or not chosen):
+            chosen.append(clicks)
+        if len(chosen) == plans:
+            break
+    return chosen or [()]
+
+
+def _score(problem: Problem, clicks: tuple[tuple[str, int], ...]) -> Score:
+    """The exact search's score of a plan, from its own figures."""
+    levels = sorted({want.level for want in problem.wants})
+    lacking = dict(plan_of(problem, ((), 0, 0, 0, clicks)).lacking)
+    short = [
+        ceil(sum(lacking[w.key] for w in problem.wants if w.level == level) / problem.grain)
+        for level in levels
+    ]
+    return tuple(short), len(clicks), 0, 0, clicks

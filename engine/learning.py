@@ -1,0 +1,257 @@
+"""What the driver's reports teach: where the balance is against what he wants, and how much each move really does.
+
+One joint normal belief over `x = (balance[15], gain[move, phase] ...)`:
+
+* balance, feel, + = tighter: what the driver feels minus what he likes, per balance channel (stage-major, 5 phases a stage);
+  0 is his ideal. Known only from what he says.
+* gain, 1 = the car answers as the response says; prior mean 1, prior deviation from the response's own doubt, alike
+  within a phase group, partly alike between groups. A move gets its five gains when it is first made.
+
+Making a change is linear: balance += clicks * step * gain. A report is a set of intervals on sums of the state ("tight off"
+= exit between 0.6 and 1.6; silence = within the driver's threshold; "no change" = the sum of pushes within 0.25), each
+taken in by matching the first two moments of the cut normal (assumed-density filtering; Minka 2001; Kalman's update when
+the interval is a point). Pure and deterministic: the same reports give the same belief.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from math import erfc, exp, pi, sqrt
+
+import numpy as np
+
+from engine.channels import BALANCE
+from engine.response import Array, Response
+from grammar.intent import PHASE_GROUPS, PHASES, STAGES
+
+__all__ = [
+    "UNKNOWN",
+    "GainView",
+    "Heard",
+    "Knowledge",
+    "Push",
+    "applied",
+    "carried",
+    "drifted",
+    "gains",
+    "heard",
+]
+
+N = len(BALANCE)
+P = len(PHASES)
+PRIOR_BALANCE = 1.2
+"""Deviation of the balance of a car nobody has spoken of, feel: complaints run from 0.5 to about 2."""
+PHASE_LIKE, STAGE_LIKE = 0.6, 0.9
+"""How alike the balance is in neighbouring phases and in neighbouring run stages (correlation; judgement)."""
+DRIFT = 0.08
+"""Deviation by which the track moves the balance from one run to the next, feel (judgement)."""
+GAIN_SD = (0.40, 0.60)
+"""Least and most prior deviation of a gain: 0.4 is how far cars differ from models, see `benchmarks/closed_loop.py`."""
+GROUP_LIKE, MOVE_LIKE = 0.4, 0.1
+"""How alike the gains of one move are inside a phase group, and between groups (correlation; judgement)."""
+NOISE = 0.2
+"""Deviation of one report from what the car did, feel (design figure 0.15, and words are rough)."""
+LEAST_GAIN = 0.02
+_GROUP = [next(i for i, g in enumerate(PHASE_GROUPS.values()) if p in g) for p in PHASES]
+
+
+@dataclass(frozen=True, slots=True)
+class Push:
+    """A move that was made: clicks (a fraction when it was done in part), its plain `step` per click on the 15 balance
+    channels (before any gain), and the relative deviation `doubt` of that step per phase."""
+
+    move: str
+    clicks: float
+    step: tuple[float, ...]
+    doubt: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """Something heard: the mean of `channels` (indices into BALANCE) lies in low..high, feel.
+
+    `change` True: not the balance itself but what the last pushes did to it."""
+
+    channels: tuple[int, ...]
+    low: float
+    high: float
+    change: bool = False
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Knowledge:
+    """The belief: `mean` [15 + 5 * moves], `cov`, the moves that have gains, the last pushes, and how many reports."""
+
+    mean: Array
+    cov: Array
+    moves: tuple[str, ...] = ()
+    last: tuple[Push, ...] = ()
+    reports: int = 0
+    stages: frozenset[str] = frozenset()
+    """Run stages the driver has spoken of by name."""
+
+    def columns(self, move: str) -> slice:
+        """Where a move's five gains stand."""
+        start = N + P * self.moves.index(move)
+        return slice(start, start + P)
+
+
+@dataclass(frozen=True, slots=True)
+class GainView:
+    """What was learned of a move in a phase group: the car does `mean` times what the model says, give or take `sd`."""
+
+    move: str
+    group: str
+    mean: float
+    sd: float
+
+
+def _prior() -> Knowledge:
+    phase = np.abs(np.subtract.outer(np.arange(P), np.arange(P)))
+    stage = np.abs(np.subtract.outer(np.arange(len(STAGES)), np.arange(len(STAGES))))
+    like = np.kron(STAGE_LIKE**stage, PHASE_LIKE**phase).astype(np.float64)
+    return Knowledge(np.zeros(N), PRIOR_BALANCE**2 * like)
+
+
+UNKNOWN = _prior()
+"""Nothing heard yet."""
+
+
+def carried(knowledge: Knowledge, pushes: Iterable[Push]) -> Knowledge:
+    """The belief after some moves were made."""
+    pushes = tuple(pushes)
+    for push in pushes:
+        knowledge = _with_move(knowledge, push)
+    matrix = np.eye(len(knowledge.mean))
+    for push in pushes:
+        matrix[:N, knowledge.columns(push.move)] += _effect(push)
+    return replace(
+        knowledge, mean=matrix @ knowledge.mean, cov=matrix @ knowledge.cov @ matrix.T, last=pushes
+    )
+
+
+def drifted(knowledge: Knowledge, sd: float = DRIFT) -> Knowledge:
+    """The belief after the world has moved on by about `sd` feel, all channels mostly together."""
+    cov = knowledge.cov.copy()
+    cov[:N, :N] += UNKNOWN.cov * (sd / PRIOR_BALANCE) ** 2
+    return replace(knowledge, cov=cov)
+
+
+def heard(knowledge: Knowledge, intervals: Iterable[Heard], stages: Iterable[str] = ()) -> Knowledge:
+    """The belief after a report; intervals are taken in order."""
+    mean, cov = knowledge.mean, knowledge.cov
+    for one in intervals:
+        row = _row(knowledge, one)
+        if row.any():
+            mean, cov = _cut(mean, cov, row, one.low, one.high)
+    return replace(
+        knowledge,
+        mean=mean,
+        cov=cov,
+        reports=knowledge.reports + 1,
+        stages=knowledge.stages | frozenset(stages),
+    )
+
+
+def applied(knowledge: Knowledge | None, response: Response) -> Response:
+    """The response with every learned gain in it: step, sd and `gain` of the balance channels of moves that were tried."""
+    if knowledge is None or not knowledge.moves:
+        return response
+    step, sd, gain = response.step.copy(), response.sd.copy(), response.gain.copy()
+    for row, move in enumerate(response.moves):
+        if move.key in knowledge.moves:
+            at = knowledge.columns(move.key)
+            mean = np.tile(np.maximum(knowledge.mean[at], LEAST_GAIN), len(STAGES))
+            spread = np.tile(np.sqrt(np.diag(knowledge.cov)[at]), len(STAGES))
+            sd[row, :N] = np.abs(response.step[row, :N]) * spread
+            step[row, :N] *= mean
+            gain[row, :N] = mean
+    return replace(response, step=step, sd=sd, gain=gain)
+
+
+def doubt(step: Array, sd: Array) -> tuple[float, ...]:
+    """Relative deviation of a plain step [15] per phase, kept within GAIN_SD."""
+    size, spread = np.abs(step).reshape(-1, P).mean(axis=0), sd.reshape(-1, P).mean(axis=0)
+    share = np.clip(spread / np.maximum(size, 1e-9), *GAIN_SD)
+    return tuple(float(x) for x in share)
+
+
+def gains(knowledge: Knowledge) -> tuple[GainView, ...]:
+    """What was learned, per move and phase group, in the order the moves were first made."""
+    found = []
+    for move in knowledge.moves:
+        at = knowledge.columns(move)
+        for index, group in enumerate(PHASE_GROUPS):
+            members = np.array([at.start + p for p in range(P) if _GROUP[p] == index])
+            mean = float(knowledge.mean[members].mean())
+            sd = float(np.sqrt(knowledge.cov[np.ix_(members, members)].mean()))
+            found.append(GainView(move, group, round(mean, 3), round(sd, 3)))
+    return tuple(found)
+
+
+def balance_now(knowledge: Knowledge) -> Mapping[str, tuple[float, float]]:
+    """Balance channel → (mean, deviation), feel against what the driver likes."""
+    spread = np.sqrt(np.diag(knowledge.cov)[:N])
+    return {c: (float(knowledge.mean[i]), float(spread[i])) for i, c in enumerate(BALANCE)}
+
+
+def gain_prior(spread: Iterable[float]) -> Array:
+    """Covariance [5, 5] of a new move's gains from their deviations per phase."""
+    group = np.array(_GROUP)
+    like = np.where(group[:, None] == group[None, :], GROUP_LIKE, MOVE_LIKE)
+    np.fill_diagonal(like, 1.0)
+    sd = np.array(tuple(spread))
+    cov: Array = like * sd[:, None] * sd[None, :]
+    return cov
+
+
+def _with_move(knowledge: Knowledge, push: Push) -> Knowledge:
+    if push.move in knowledge.moves:
+        return knowledge
+    size = len(knowledge.mean)
+    cov = np.zeros((size + P, size + P))
+    cov[:size, :size] = knowledge.cov
+    cov[size:, size:] = gain_prior(push.doubt)
+    mean = np.concatenate([knowledge.mean, np.ones(P)])
+    return replace(knowledge, mean=mean, cov=cov, moves=(*knowledge.moves, push.move))
+
+
+def _effect(push: Push) -> Array:
+    """[15, 5]: what the move's gains add to the balance."""
+    step = push.clicks * np.array(push.step).reshape(len(STAGES), P)
+    return np.concatenate([np.diag(row) for row in step])
+
+
+def _row(knowledge: Knowledge, one: Heard) -> Array:
+    row = np.zeros(len(knowledge.mean))
+    channels = list(one.channels)
+    if not one.change:
+        row[channels] = 1.0 / len(channels)
+        return row
+    for push in knowledge.last:
+        row[knowledge.columns(push.move)] += _effect(push)[channels].mean(axis=0)
+    return row
+
+
+def _cut(mean: Array, cov: Array, row: Array, low: float, high: float) -> tuple[Array, Array]:
+    """The normal belief after `row @ x + noise` was found in low..high: first two moments matched."""
+    lean = cov @ row
+    spread = float(row @ lean) + NOISE**2
+    sd, middle = sqrt(spread), float(row @ mean)
+    m, v = cut_normal((low - middle) / sd, (high - middle) / sd)
+    weight = lean / spread
+    return mean + weight * (sd * m), cov - np.outer(weight, weight) * (spread * (1.0 - v))
+
+
+def cut_normal(low: float, high: float) -> tuple[float, float]:
+    """Mean and variance of a standard normal cut to low..high (Johnson, Kotz, Balakrishnan, Continuous Univariate
+    Distributions 1, section 13.10.1). Far in the tail the interval's near end stands in for both."""
+    if low > 0.0:
+        m, v = cut_normal(-high, -low)
+        return -m, v
+    if high < -6.0:
+        return high, 0.01
+    mass = 0.5 * (erfc(-high / sqrt(2.0)) - erfc(-low / sqrt(2.0)))
+    a, b = (exp(-x * x / 2.0) / sqrt(2.0 * pi) for x in (low, high))
+    m = (a - b) / mass
+    v = 1.0 + (low * a - high * b) / mass - m * m
+    return m, min(1.0, max(v, 1e-3))
