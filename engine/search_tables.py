@@ -1,8 +1,8 @@
 """A problem laid out for the search: whole numbers, one row per condition, one option per item and click.
 
-Rows are written so that every want is positive: first the *need* rows (each want's sum, then each of its
-parts), then the wrong-way pushes, the hard bands and the link rows. Contributions of options simply add up,
-so `reach` can say how far any `m` of the items still to come could push each row.
+Every condition is written as "the options' pushes add up to at least a bound": first the *need* rows (each
+want's sum made positive, then its parts), then ceilings, wrong-way pushes, hard bands and link rows. A row
+that no choice of options could break is left out.
 """
 
 from dataclasses import dataclass
@@ -13,176 +13,161 @@ from numpy.typing import NDArray
 from engine.problem import TICK, Problem, Want, ticks
 
 Ints = NDArray[np.int64]
-FAR = 2**60
+Bools = NDArray[np.bool_]
+FAR = 2**50
+"""Further than any sum of pushes; stands for "no bound"."""
 
 
 @dataclass(frozen=True, eq=False)
 class Tables:
-    """Arrays of one problem. O options sorted by item position, R rows, N need rows, L levels.
+    """Arrays of one problem: I movable items, O options sorted by item, R rows of which the first N are
+    needs, B bands."""
 
-    `push` [O, R]; `low`, `high` [R] without the needs; `need` [N]; `want_starts` splits need rows by want,
-    `level_starts` wants by level. `up[m, p]`, `down[m, p]` [R]: the most that m items at position p or later
-    can add or take away."""
-
-    keys: tuple[str, ...]  # [items] by position
-    rank: Ints  # [items] place of the key in key order, by position
-    position: Ints  # [O]
+    keys: tuple[str, ...]  # [I]
+    item: Ints  # [O]
     clicks: Ints  # [O]
-    after: Ints  # [items] first option of a later item
-    push: Ints
-    low: Ints
-    high: Ints
-    need: Ints
-    want_starts: Ints
-    level_starts: Ints
-    up: Ints
-    down: Ints
-    clash: NDArray[np.bool_]  # [items, items] items that touch the same setting
-    reach: Ints  # [items] cost of moving, ticks squared
-    weight: Ints  # [items] movement per click
-    effect: Ints  # [O, bands] change of each band's channel
-    side: Ints  # [bands] price of a change
-    band: tuple[Ints, Ints, Ints]  # [bands] low, high, penalty per tick beyond
+    starts: Ints  # [I] first option of each item
+    push: Ints  # [R, O]
+    bound: Ints  # [R]
+    needs: int  # N
+    want_starts: Ints  # need rows by want
+    level_starts: Ints  # wants by level
+    row_level: Ints  # [N] index of the level of each need row
+    apart: Bools  # [O, O] options that may stand together
+    reach: Ints  # [O] cost of moving, ticks squared
+    movement: Ints  # [O]
+    effect: Ints  # [B, O] change of each band's channel
+    side_low: Ints  # [B] price of a change downwards, 0 where that side is not bounded
+    side_high: Ints  # [B]
+    soft: tuple[Ints, Ints, Ints, Ints]  # which bands are soft, their low, high, penalty per tick beyond
     grain: int
 
 
 def lay_out(problem: Problem) -> Tables:
-    """Tables of a problem; items that can push the wants furthest come first, items that cannot move are left
-    out."""
-    effects = np.rint(problem.effects / 1e-4).astype(np.int64)
+    """Tables of a problem, items in key order; items that cannot move are left out."""
+    effects = np.rint(problem.effects / TICK).astype(np.int64)
     wants = sorted(problem.wants, key=lambda want: want.level)
     ranges = problem.ranges()
-    sums = [_want_rows(effects, want) for want in wants]
-    needs = (
-        np.concatenate([rows for rows, _ in sums], axis=1) if wants else np.zeros((len(ranges), 0), np.int64)
-    )
-    need = np.array([n for _, ns in sums for n in ns], np.int64)
-    order = _order(problem, needs, need, ranges)
-    position, clicks = _options(order, ranges)
-    item = np.array(order, np.int64)[position] if len(position) else position
-    rest, low, high = _other_rows(problem, effects, wants, item, clicks)
-    push = np.concatenate([needs[item] * clicks[:, None], rest], axis=1)
-    ceilings = [
-        c
-        for want in wants
-        for c in [ticks(abs(want.target) * (1 + want.tolerance))] + [FAR] * len(want.parts)
+    movable = [i for i, (low, high) in enumerate(ranges) if low < high]
+    order = sorted(movable, key=lambda i: problem.items[i].key)
+    chosen = [
+        (place, i, c) for place, i in enumerate(order) for c in range(ranges[i][0], ranges[i][1] + 1) if c
     ]
-    after = np.searchsorted(position, np.arange(len(order)), side="right").astype(np.int64)
-    up, down = _reaches(push, position, len(order), min(problem.max_moves, len(order)))
-    keys = tuple(problem.items[i].key for i in order)
-    bands = [band.channel for band in problem.bands]
+    item, source, clicks = np.array(chosen, np.int64).reshape(-1, 3).T.copy()
+    per_click = effects[source].T  # [channels, O]
+    each = per_click * clicks
+    sums, need, starts, levels = _needs(wants, per_click, clicks)
+    starts_of_items = np.searchsorted(item, np.arange(len(order)))
+    rest, bound = _others(problem, wants, each, sums, source, clicks)
+    binding = _most(-rest, starts_of_items, problem.max_moves) > -bound
+    channels = [band.channel for band in problem.bands]
+    reach = np.array([ticks(i.reach) for i in problem.items], np.int64)
+    weight = np.array([ticks(i.weight) for i in problem.items], np.int64)
+    side = np.array([ticks(band.weight) for band in problem.bands], np.int64)
+    row_want = np.searchsorted(starts, np.arange(len(need)), side="right") - 1
     return Tables(
-        keys=keys,
-        rank=np.argsort(np.argsort(np.array(keys))) if keys else np.zeros(0, np.int64),
-        position=position,
+        keys=tuple(problem.items[i].key for i in order),
+        item=item,
         clicks=clicks,
-        after=after,
-        push=push,
-        low=np.array([-FAR] * len(need) + low, np.int64),
-        high=np.array(ceilings + high, np.int64),
-        need=need,
-        want_starts=np.cumsum([0] + [1 + len(want.parts) for want in wants])[:-1].astype(np.int64),
-        level_starts=np.array(
-            [i for i, w in enumerate(wants) if i == 0 or wants[i - 1].level != w.level], np.int64
-        ),
-        up=up,
-        down=down,
-        clash=_clashes(problem, order),
-        reach=np.array([ticks(problem.items[i].reach) for i in order], np.int64) * 10_000,
-        weight=np.array([ticks(problem.items[i].weight) for i in order], np.int64),
-        effect=effects[item][:, bands] * clicks[:, None],
-        side=np.array([ticks(band.weight) for band in problem.bands], np.int64),
-        band=_band_bounds(problem),
+        starts=starts_of_items,
+        push=np.concatenate([sums, rest[binding]]),
+        bound=np.concatenate([need, bound[binding]]),
+        needs=len(need),
+        want_starts=starts,
+        level_starts=np.searchsorted(levels, np.arange(levels[-1] + 1 if len(levels) else 0)),
+        row_level=levels[row_want],
+        apart=_apart(problem, order)[np.ix_(item, item)],
+        reach=reach[source] * round(1 / TICK),
+        movement=weight[source] * abs(clicks),
+        effect=each[channels],
+        side_low=side * np.array([np.isfinite(band.low) for band in problem.bands], np.bool_),
+        side_high=side * np.array([np.isfinite(band.high) for band in problem.bands], np.bool_),
+        soft=_soft(problem),
         grain=ticks(problem.grain),
     )
 
 
-def _want_rows(effects: Ints, want: Want) -> tuple[Ints, list[int]]:
-    """Need rows of a want, made positive: its weighted sum, then its parts; and what each needs at least."""
-    sign = 1 if want.target > 0 else -1
-    channels = [part.channel for part in want.parts]
-    weights = np.array([ticks(part.weight) for part in want.parts], np.int64)
-    total = np.rint(effects[:, channels] @ weights * TICK).astype(np.int64)
-    rows = sign * np.column_stack([total, effects[:, channels]])
-    size = abs(want.target)
-    return rows, [ticks(size * (1 - want.tolerance))] + [ticks(size * want.floor)] * len(channels)
-
-
-def _order(problem: Problem, needs: Ints, need: Ints, ranges: list[tuple[int, int]]) -> list[int]:
-    """Item indices, furthest push on the needs first, then by key."""
-
-    def strength(i: int) -> float:
-        low, high = ranges[i]
-        best = np.maximum(np.maximum(needs[i] * low, needs[i] * high), 0)
-        return float(np.minimum(best / np.maximum(need, 1), 1.0).sum())
-
-    movable = [i for i, (low, high) in enumerate(ranges) if low < high]
-    return sorted(movable, key=lambda i: (-round(strength(i), 9), problem.items[i].key))
-
-
-def _options(order: list[int], ranges: list[tuple[int, int]]) -> tuple[Ints, Ints]:
-    """Position and clicks of every option; 0 clicks is no option."""
-    pairs = [(p, c) for p, i in enumerate(order) for c in range(ranges[i][0], ranges[i][1] + 1) if c]
-    table = np.array(pairs, np.int64).reshape(-1, 2)
-    return table[:, 0].copy(), table[:, 1].copy()
-
-
-def _other_rows(
-    problem: Problem, effects: Ints, wants: list[Want], item: Ints, clicks: Ints
-) -> tuple[Ints, list[int], list[int]]:
-    """Wrong-way pushes, hard bands, link rows: contributions [O, rows], lows and highs."""
-    columns: list[Ints] = []
-    low: list[int] = []
-    high: list[int] = []
+def _needs(wants: list[Want], per_click: Ints, clicks: Ints) -> tuple[Ints, Ints, Ints, Ints]:
+    """Need rows [N, O] and bounds [N], first row of each want, level index of each want."""
+    rows: list[Ints] = []
+    bound: list[int] = []
+    starts: list[int] = []
     for want in wants:
-        sign = 1 if want.target > 0 else -1
-        for part in want.parts:
-            columns.append(np.maximum(-sign * effects[item, part.channel] * clicks, 0))
-            low.append(0)
-            high.append(ticks(want.undo * abs(want.target)))
+        starts.append(len(rows))
+        signed = clicks if want.target > 0 else -clicks
+        size = abs(want.target)
+        rows.append(_weighted(want, per_click) * signed)
+        bound.append(ticks(size * (1 - want.tolerance)))
+        rows += [per_click[part.channel] * signed for part in want.parts]
+        bound += [ticks(size * want.floor)] * len(want.parts)
+    levels = sorted({want.level for want in wants})
+    return (
+        np.array(rows, np.int64).reshape(-1, len(clicks)),
+        np.array(bound, np.int64),
+        np.array(starts, np.int64),
+        np.array([levels.index(want.level) for want in wants], np.int64),
+    )
+
+
+def _weighted(want: Want, per_click: Ints) -> Ints:
+    """The weighted sum of a want's parts per click of each option, rounded once."""
+    weights = np.array([ticks(part.weight) for part in want.parts], np.int64)
+    sums = weights @ per_click[[part.channel for part in want.parts]]
+    rounded: Ints = np.rint(sums * TICK).astype(np.int64)
+    return rounded
+
+
+def _others(
+    problem: Problem, wants: list[Want], each: Ints, sums: Ints, source: Ints, clicks: Ints
+) -> tuple[Ints, Ints]:
+    """Ceilings, wrong-way pushes, hard bands, links, as rows [., O] with "at least" bounds."""
+    rows: list[Ints] = []
+    bound: list[int] = []
+    first = 0
+    for want in wants:
+        size, sign = abs(want.target), 1 if want.target > 0 else -1
+        rows.append(-sums[first])
+        bound.append(-ticks(size * (1 + want.tolerance)))
+        rows += [np.minimum(sign * each[part.channel], 0) for part in want.parts]
+        bound += [-ticks(want.undo * size)] * len(want.parts)
+        first += 1 + len(want.parts)
     for band in problem.bands:
         if band.penalty is None:
-            columns.append(effects[item, band.channel] * clicks)
-            low.append(ticks(band.low))
-            high.append(ticks(band.high))
+            rows += [each[band.channel], -each[band.channel]]
+            bound += [ticks(band.low), -ticks(band.high)]
     for row in problem.links:
         factors = np.zeros(len(problem.items), np.int64)
         for index, factor in row.terms:
             factors[index] += ticks(factor)
-        columns.append(factors[item] * clicks)
-        low.append(ticks(row.low))
-        high.append(ticks(row.high))
-    empty = np.zeros((len(item), 0), np.int64)
-    return (np.column_stack(columns) if columns else empty), low, high
+        total = factors[source] * clicks
+        rows += [total, -total]
+        bound += [ticks(row.low), -ticks(row.high)]
+    return np.array(rows, np.int64).reshape(-1, each.shape[1]), np.array(bound, np.int64)
 
 
-def _reaches(push: Ints, position: Ints, items: int, moves: int) -> tuple[Ints, Ints]:
-    """The most that m of the items from p on can add to, and take from, each row."""
-    best = np.zeros((items + 1, push.shape[1]), np.int64)
-    worst = np.zeros_like(best)
-    np.maximum.at(best, position, push)
-    np.minimum.at(worst, position, push)
-    up = np.zeros((moves + 1, items + 1, push.shape[1]), np.int64)
-    down = np.zeros_like(up)
-    for p in range(items - 1, -1, -1):
-        top = -np.sort(-best[p:], axis=0)[:moves]
-        bottom = np.sort(worst[p:], axis=0)[:moves]
-        up[1:, p] = np.pad(np.cumsum(top, axis=0), ((0, moves - len(top)), (0, 0)), mode="edge")
-        down[1:, p] = np.pad(np.cumsum(bottom, axis=0), ((0, moves - len(bottom)), (0, 0)), mode="edge")
-    return up, down
+def _most(rows: Ints, starts: Ints, moves: int) -> Ints:
+    """The most that any `moves` items can add to each row [R, O]."""
+    if not rows.size:
+        return np.zeros(len(rows), np.int64)
+    best = np.sort(np.maximum(np.maximum.reduceat(rows, starts, axis=1), 0), axis=1)
+    total: Ints = best[:, max(best.shape[1] - moves, 0) :].sum(axis=1)
+    return total
 
 
-def _clashes(problem: Problem, order: list[int]) -> NDArray[np.bool_]:
-    """Which positions touch the same setting (or are the same item)."""
-    sets = [problem.items[i].settings for i in order]
-    return np.array(
-        [[a == b or bool(s & t) for b, t in enumerate(sets)] for a, s in enumerate(sets)], np.bool_
-    ).reshape(len(order), len(order))
+def _apart(problem: Problem, order: list[int]) -> Bools:
+    """Which items may stand together: not the same one, no setting in common."""
+    names = sorted({s for i in order for s in problem.items[i].settings})
+    touches = np.array([[s in problem.items[i].settings for s in names] for i in order], np.int64)
+    touches = touches.reshape(len(order), len(names))
+    together: Bools = (touches @ touches.T == 0) & ~np.eye(len(order), dtype=np.bool_)
+    return together
 
 
-def _band_bounds(problem: Problem) -> tuple[Ints, Ints, Ints]:
+def _soft(problem: Problem) -> tuple[Ints, Ints, Ints, Ints]:
+    soft = [(i, band) for i, band in enumerate(problem.bands) if band.penalty is not None]
     return (
-        np.array([ticks(band.low) for band in problem.bands], np.int64),
-        np.array([ticks(band.high) for band in problem.bands], np.int64),
-        np.array([ticks(band.penalty or 0.0) for band in problem.bands], np.int64),
+        np.array([i for i, _ in soft], np.int64),
+        np.array([ticks(band.low) for _, band in soft], np.int64),
+        np.array([ticks(band.high) for _, band in soft], np.int64),
+        np.array([ticks(band.penalty or 0.0) for _, band in soft], np.int64),
     )
