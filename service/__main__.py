@@ -48,7 +48,7 @@ def serve(
     library: Library | None = None,
     out: IO[str] | None = None,
 ) -> int:
-    """Run the service until Ctrl-C or SIGTERM; the exit code. `out` gets lines for people, stderr the records."""
+    """Run the service until Ctrl-C or SIGTERM; the exit code. `out` gets lines for people, stderr records."""
     out = out or sys.stdout
     try:
         settings = from_environment(os.environ, host=host, port=port)
@@ -113,7 +113,7 @@ def config(desk: Desk, records: Records, rows: Sequence[Row] | None = None) -> u
 def bind(settings: Settings) -> socket.socket:
     """A socket that listens where the settings say; OSError if it cannot."""
     family = socket.AF_INET6 if ":" in settings.host else socket.AF_INET
-    bound = socket.socket(family, socket.SOCK_STREAM)
+    bound = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)  # named: else asyncio leaves Nagle on
     try:
         if os.name != "nt":  # there it would let two programs share the port
             bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)

@@ -1,4 +1,4 @@
-"""Reading a body: type, size, time, then strict JSON: no NaN, huge number, NUL or key given twice, not too deep."""
+"""Reading a body: type, size, time, then strict JSON: no NaN, huge number, NUL or double key, not deep."""
 
 import asyncio
 import json
@@ -23,15 +23,15 @@ async def read_body(headers: Headers, receive: Receive, settings: Settings) -> b
     """The whole body, at most `body_bytes` (also when chunked), within `read_seconds`. Problem otherwise."""
     _check_type(headers)
     try:
-        body: bytes = await asyncio.wait_for(_collect(headers, receive, settings), settings.read_seconds)
-        return body
+        async with asyncio.timeout(settings.read_seconds):
+            return await _collect(headers, receive, settings)
     except TimeoutError:
         message = f"the body did not arrive within {settings.read_seconds:g} s"
         raise Problem("too_slow", message, "body", headers=(("connection", "close"),)) from None
 
 
 async def _collect(headers: Headers, receive: Receive, settings: Settings) -> bytes:
-    """The body; what is over the cap is read on a while and thrown away, so that the client sees the refusal."""
+    """The body; what is over the cap is read on a while and thrown away: so the client sees the refusal."""
     body, size, more = b"", 0, True
     length = headers.get(b"content-length", b"0")
     announced = int(length) if length.isdigit() and len(length) < 16 else settings.body_bytes + 1

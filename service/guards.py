@@ -6,6 +6,7 @@ The order matters: a page that reached us by DNS rebinding is told nothing else;
 import hmac
 from collections import OrderedDict
 from collections.abc import Mapping
+from functools import lru_cache
 from ipaddress import IPv6Address, ip_address, ip_network
 from time import monotonic, perf_counter
 
@@ -108,14 +109,15 @@ def check_host(scope: Scope, headers: Headers, settings: Settings) -> None:
         )
 
 
-def known_hosts(settings: Settings, address: str, port: int | None) -> set[str]:
+@lru_cache(64)
+def known_hosts(settings: Settings, address: str, port: int | None) -> frozenset[str]:
     """Host headers that are ours; `address` is the local end of the connection."""
     names = [settings.host.lower(), *(name.lower() for name in settings.names)]
     names.append(f"[{address}]" if ":" in address else address)
     if is_loopback(address):
         names += LOOPBACK_NAMES
     hosts = {name if _has_port(name) else f"{name}:{port}" for name in names}
-    return hosts | {name for name in names if port in (80, 443)}
+    return frozenset(hosts) | {name for name in names if port in (80, 443)}
 
 
 def _has_port(name: str) -> bool:
@@ -123,7 +125,7 @@ def _has_port(name: str) -> bool:
 
 
 def check_token(scope: Scope, headers: Headers, settings: Settings) -> None:
-    """Problem unless the request carries the token, where one is set; /healthz and the overlay page are open."""
+    """Problem unless the request carries the token, if one is set; /healthz and the page are open."""
     if not settings.token or scope["path"] == "/healthz" or scope["path"].startswith("/overlay/"):
         return
     scheme, _, token = headers.get(b"authorization", b"").partition(b" ")

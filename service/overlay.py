@@ -1,4 +1,4 @@
-"""The overlay page: one self-contained file that may run its own script and ask this service, nothing else."""
+"""The overlay page: one self-contained file that may run its own script and ask this service, no more."""
 
 import base64
 import hashlib

@@ -1,6 +1,6 @@
-"""Connections with patience that ends: half-sent or endless headers, too many connections, readers that stopped.
+"""Connections with patience that ends: half-sent or endless headers, too many of them, readers that stopped.
 
-The server library leaves a connection alone until its first request is complete; here it has `read_seconds`."""
+The server library leaves a connection alone until its first request is there; here it has `read_seconds`."""
 
 import asyncio
 

@@ -1,4 +1,4 @@
-"""A running service for tests: a real socket on a free port, and a client that sends just the bytes it is given."""
+"""A running service for tests: a real socket on a free port, and a client that sends given bytes."""
 
 import json
 import socket

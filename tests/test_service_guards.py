@@ -1,7 +1,7 @@
-"""Who may talk to the service: Host header, web origins, token, request rate. Refusals have the one error shape.
+"""Who may talk to the service: Host header, web origins, token, rate. Refusals have the one error shape.
 
-Checked against, from memory: RFC 9110 7.2 (Host) and the browser's rule that Host is the name in the address bar, which
-DNS rebinding rests on; the Fetch standard's CORS protocol; RFC 6750 (Bearer); RFC 6585 (429 with Retry-After)."""
+Checked against, from memory: RFC 9110 7.2 (Host) and the browser's rule that Host is the name in the address
+bar, which DNS rebinding rests on; the Fetch standard (CORS); RFC 6750 (Bearer); RFC 6585 (429)."""
 
 from collections.abc import Iterator
 from dataclasses import replace
