@@ -3,8 +3,8 @@
 Events and what they carry:
 context   car, track (id or sheet), setup (values laid over the base set-up), style
 said      text, reading; the driver's words, as read
-done      changes (setting → value), how ("as advised", "partly", "refused", "undo", "set"); the real set-up moves
-reported  verdicts (phase → verdict) and felt (phase → words) on the list numbered `about`; closes, eases or keeps symptoms
+done      changes (setting → value), how ("as advised", "partly", "refused", "undo"), pushes; the real set-up moves
+reported  verdicts (phase → verdict) on the list numbered `about` (None for a first complaint), and what the belief hears
 worked    symptoms still open, limits standing: what the next list is for
 advised   the answer as given (an `Advice`), and `kept`: what learning needs of it
 asked     texts whose reading is waiting for an answer, and the question
@@ -16,9 +16,12 @@ from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
+from engine.learning import UNKNOWN, Heard, Knowledge, Push, carried, drifted, heard
 from grammar.intent import Limit, Span, Symptom
 from service.logbook import Event, Logbook
 
+BY_HAND = 0.5
+"""Deviation by which a set-up change of the driver's own may have moved the balance, feel (judgement)."""
 __all__ = ["Given", "SessionState", "current", "fold", "limit_from", "symptom_from"]
 
 
@@ -53,8 +56,8 @@ class SessionState:
     """The texts (complaint, then answers so far) whose reading waits for an answer."""
     passed: tuple[frozenset[str], ...] = ()
     turns: int = 0
-    forgotten: int = 0
-    """Learning leaves out the lists up to this number."""
+    knowledge: Knowledge = UNKNOWN
+    """What the reports so far teach of this car and driver."""
 
     @property
     def last(self) -> Given | None:
@@ -98,7 +101,9 @@ def _context(state: SessionState, event: Event) -> SessionState:
     data = event.data
     moved = data.get("car", state.car) != state.car
     setup = data["setup"] if data.get("setup") is not None else {} if moved else state.setup
-    fresh = replace(state, open=(), given=(), question=(), passed=()) if moved and state.car else state
+    fresh = replace(state, open=(), given=(), question=(), passed=(), limits=(), knowledge=UNKNOWN) if moved else state
+    if not moved and dict(setup) != dict(state.setup):
+        fresh = replace(fresh, knowledge=drifted(state.knowledge, BY_HAND))
     return replace(
         fresh,
         car=data.get("car", state.car),
@@ -118,13 +123,16 @@ def _done(state: SessionState, event: Event) -> SessionState:
     fate = {"as advised": "done", "undo": "undone"}.get(how, how)
     given = tuple(replace(g, fate=fate, after={**g.after, **event.data["changes"]} if fate == "partly" else g.after)
                   if g.number == about else g for g in state.given)
-    return replace(state, setup=setup, given=given)
+    pushes = [Push(p["move"], p["clicks"], tuple(p["step"]), tuple(p["doubt"])) for p in event.data.get("pushes", ())]
+    return replace(state, setup=setup, given=given, knowledge=carried(state.knowledge, pushes))
 
 
 def _reported(state: SessionState, event: Event) -> SessionState:
     about, verdicts = event.data["about"], event.data["verdicts"]
     given = tuple(replace(g, verdicts={**g.verdicts, **verdicts}) if g.number == about else g for g in state.given)
-    return replace(state, given=given)
+    intervals = [Heard(tuple(h["channels"]), h["low"], h["high"], h["change"]) for h in event.data.get("heard", ())]
+    known = heard(drifted(state.knowledge), intervals, event.data.get("stages", ()))
+    return replace(state, given=given, knowledge=known if intervals else state.knowledge)
 
 
 def _worked(state: SessionState, event: Event) -> SessionState:
@@ -160,7 +168,7 @@ def _passed(state: SessionState, event: Event) -> SessionState:
 
 
 def _forgotten(state: SessionState, event: Event) -> SessionState:
-    return replace(state, forgotten=len(state.given))
+    return replace(state, knowledge=UNKNOWN)
 
 
 _STEPS = {
