@@ -8,7 +8,7 @@ from cli.client import client_for
 from cli.output import page_of, write_json, write_lines
 from cli.page import Page
 from cli.problems import ANSWERED, Problem
-from cli.rendering import number
+from cli.rendering import exact
 
 
 def cars(argv: list[str]) -> int:
@@ -70,11 +70,11 @@ def settings_of(page: Page, sheet: dict[str, Any]) -> list[str]:
     """The settings of a car sheet, a line each: key, base value, range, step, where."""
     lines = []
     for row in sheet.get("settings", []):
-        low, high, base = number(row["min"]), number(row["max"]), number(row["base"])
-        step = f"steps of {number(row['step'])}" if row.get("step") else "choices"
+        low, high, base = exact(row["min"]), exact(row["max"]), exact(row["base"])
+        step = f"steps of {exact(row['step'])}" if row.get("step") else "choices"
         where = {"stop": "on a stop", "garage": "in the garage"}[row["where"]]
-        told = f"{row['key']:<18} {base} {row['unit']} ({low} to {high}, {step}, {where})"
-        lines += page.wrap(told, "  ", " " * 6)
+        told = f"{base} {row['unit']} ({low} to {high}, {step}, {where})"
+        lines += page.wrap(told, f"  {row['key']:<18} ", " " * 6)
     return lines
 
 
@@ -84,6 +84,6 @@ def _add(kind: str, word: str, args: argparse.Namespace) -> int:
     client = client_for(args.server, args.db)
     if not isinstance(client, Here):
         raise Problem(f"a service takes no {word} sheets", "add it on the machine of the service")
-    sheet = client.add(kind, args.name)
+    sheet = client.add("cars" if kind == "cars" else "tracks", args.name)
     write_lines(page_of(args).wrap(f"Added {sheet['name']} ({sheet['id']})."))
     return ANSWERED

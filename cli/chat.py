@@ -95,7 +95,7 @@ class Live:
     def __init__(self) -> None:
         self.text: Any = lambda: ""
         self._seen: tuple[str, str] = ("", "")
-        self._ready = threading.Event()
+        self.ready = threading.Event()
         self._started = False
 
     def line(self) -> str:
@@ -103,7 +103,7 @@ class Live:
         text = self.text()
         if not text.strip() or text.startswith(PREFIX):
             return IDLE
-        if not self._ready.is_set():
+        if not self.ready.is_set():
             return "..."
         if text != self._seen[0]:
             self._seen = (text, self._words(text))
@@ -117,7 +117,7 @@ class Live:
 
     def _warm(self, then: Any) -> None:
         self._words("loose in")
-        self._ready.set()
+        self.ready.set()
         then()
 
     def _words(self, text: str) -> str:

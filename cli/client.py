@@ -4,14 +4,14 @@ Everything heavy is imported when it is first needed, so that a prompt can be sh
 """
 
 from collections.abc import Callable, Mapping
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
 from cli.problems import BAD_INPUT, UNREACHABLE, Problem
 
 if TYPE_CHECKING:
-    from service.library import Library
-
     from service.contract import Advice, ReadingOut
+    from service.library import Kind, Library
     from service.logbook import Logbook
 
 T = TypeVar("T")
@@ -74,14 +74,24 @@ class Here:
 
     def sheets(self, kind: str) -> list[dict[str, Any]]:
         """See Client."""
-        found = self.library.cars() if kind == "cars" else self.library.tracks()
-        return [{"id": sheet.id, "name": sheet.name} for sheet in found.values()]
+        if kind == "cars":
+            cars, usual = self.library.cars.values(), self.library.car().id
+            return [{"id": c.id, "name": c.name, "default": c.id == usual} for c in cars]
+        tracks, usual = self.library.tracks.values(), self.library.track().id
+        return [{"id": t.id, "name": t.name, "kind": t.kind, "default": t.id == usual} for t in tracks]
 
     def sheet(self, kind: str, name: str) -> dict[str, Any]:
         """See Client."""
-        find = self.library.car if kind == "cars" else self.library.track
-        found = _told(lambda: find(name))
-        return found.model_dump(mode="json")
+        from service.sheet_views import car_out, track_out
+
+        if kind == "cars":
+            return _told(lambda: car_out(self.library.car(name))).model_dump(mode="json")
+        return _told(lambda: track_out(self.library.track(name))).model_dump(mode="json")
+
+    def add(self, kind: "Kind", path: str) -> dict[str, Any]:
+        """Check a sheet of the user's own and keep it. Raises Problem."""
+        made = _told(lambda: self.library.add(kind, Path(path)))
+        return {"id": made.id, "name": made.name}
 
     def state(self, session: str) -> dict[str, Any]:
         """See Client."""
@@ -148,7 +158,6 @@ class Here:
 
     def _advise(self, request: Request) -> "Advice":
         from service.answering import answer
-
         from service.contract import AdviceRequest
 
         checked = AdviceRequest.model_validate(dict(request))

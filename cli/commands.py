@@ -70,9 +70,9 @@ def show_setup(session: Session, rest: str, page: Page) -> Turn:
     for setting in car["settings"]:
         value = now.get(setting["key"], setting["base"])
         mark = page.mark("bullet") if value != setting["base"] else " "
-        told = f"{rendering.number(value)} {setting['unit']}"
-        span = f"{rendering.number(setting['min'])} to {rendering.number(setting['max'])}"
-        lines += page.wrap(f"{mark} {setting['key']:<18} {told:<14} ({span})", "  ")
+        span = f"{rendering.exact(setting['min'])} to {rendering.exact(setting['max'])}"
+        told = f"{rendering.exact(value)} {setting['unit']} ({span})"
+        lines += page.wrap(told, f"{mark} {setting['key']:<18} ", " " * 6)
     return Turn(lines)
 
 
@@ -82,7 +82,7 @@ def set_value(session: Session, rest: str, page: Page) -> Turn:
     if not values:
         raise Problem("/set needs KEY=VALUE", "for example /set cross_weight=52.5")
     session.take(setup={**session.state()["setup"], **values})
-    return Turn([f"Set: {', '.join(f'{key} = {rendering.number(v)}' for key, v in values.items())}."])
+    return Turn([f"Set: {', '.join(f'{key} = {rendering.exact(v)}' for key, v in values.items())}."])
 
 
 def undo(session: Session, rest: str, page: Page) -> Turn:
@@ -150,11 +150,10 @@ def _choose(session: Session, kind: str, word: str, rest: str, page: Page) -> Tu
     if not rest:
         rows = session.client.sheets(kind)
         now = session.state()[word]
-        marked = [
-            f"{page.mark('bullet') if row['id'] == now else ' '} {row['id']:<16} {row['name']}"
-            for row in rows
-        ]
-        return Turn([line for row in marked for line in page.wrap(row, "  ")])
+        marks = [page.mark("bullet") if row["id"] == now else " " for row in rows]
+        heads = [f"{mark} {row['id']:<16} " for mark, row in zip(marks, rows, strict=True)]
+        told = [page.wrap(row["name"], head) for row, head in zip(rows, heads, strict=True)]
+        return Turn([line for lines in told for line in lines])
     sheet = session.client.sheet(kind, rest)
     session.take(**{word: sheet["id"]})
     return Turn([f"{word.capitalize()}: {page.clean(sheet['name'])} ({sheet['id']})."])

@@ -11,7 +11,7 @@ from cli.client import client_for
 from cli.output import page_of, write_json, write_lines
 from cli.page import Page
 from cli.problems import ANSWERED, Problem
-from cli.rendering import number
+from cli.rendering import exact
 
 
 def log(argv: list[str]) -> int:
@@ -61,19 +61,19 @@ def _said(page: Page, data: Mapping[str, Any]) -> str:
 def _advised(page: Page, data: Mapping[str, Any]) -> str:
     advice = data["advice"]
     steps = [
-        f"{c['label']} {number(c['from'])} {page.mark('to')} {number(c['to'])} {c['unit']}"
+        f"{c['label']} {exact(c['from'])} {page.mark('to')} {exact(c['to'])} {c['unit']}"
         for c in advice["changes"]
     ]
     return "; ".join(steps) or str(advice["summary"])
 
 
 def _done(page: Page, data: Mapping[str, Any]) -> str:
-    return f"{data['how']}: " + ", ".join(f"{key} = {number(v)}" for key, v in data["changes"].items())
+    return f"{data['how']}: " + ", ".join(f"{key} = {exact(v)}" for key, v in data["changes"].items())
 
 
 def _context(page: Page, data: Mapping[str, Any]) -> str:
     words = [f"{key} {data[key]}" for key in ("car", "track") if isinstance(data.get(key), str)]
-    words += [f"{key} = {number(v)}" for key, v in (data.get("setup") or {}).items()]
+    words += [f"{key} = {exact(v)}" for key, v in (data.get("setup") or {}).items()]
     return "now " + ", ".join(words) if words else ""
 
 

@@ -6,7 +6,6 @@ outside (the driver, a file, a server) has its control characters taken out befo
 
 import os
 import shutil
-import sys
 import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
@@ -156,11 +155,11 @@ def _rich(stream: Stream) -> bool:
 
 def _coloured() -> bool:
     """Windows consoles understand SGR codes only when told to; everything else does."""
-    if sys.platform != "win32":
+    if os.name != "nt":
         return True
     import ctypes
 
-    kernel = ctypes.windll.kernel32
+    kernel = getattr(ctypes, "windll").kernel32  # noqa: B009 (exists on Windows only)
     handle, mode = kernel.GetStdHandle(-11), ctypes.c_uint32()
     if not kernel.GetConsoleMode(handle, ctypes.byref(mode)):
         return False

@@ -155,7 +155,7 @@ def more(page: Page, advice: "Advice") -> list[str]:
 def step(page: Page, change: "ChangeOut") -> str:
     """`Brake bias 62 → 63 % (2 clicks up, on a stop)`."""
     way = "up" if change.to > change.from_ else "down"
-    arrow = f"{number(change.from_)} {page.mark('to')} {number(change.to)} {change.unit}"
+    arrow = f"{exact(change.from_)} {page.mark('to')} {exact(change.to)} {change.unit}"
     return f"{change.label} {arrow} ({counted(abs(change.clicks), 'click')} {way}, {WHERE[change.where]})"
 
 
@@ -169,9 +169,14 @@ def counted(count: int, word: str) -> str:
     return f"{count} {word}{'' if count == 1 else 's'}"
 
 
+def exact(value: float) -> str:
+    """A value of a set-up, as the sheet has it: no tail of noughts."""
+    return f"{value:.6f}".rstrip("0").rstrip(".")
+
+
 def number(value: float) -> str:
-    """Three decimals at most, no tail of noughts, no minus nought."""
-    text = f"{value:.3f}".rstrip("0").rstrip(".") if abs(value) < 1000 else f"{value:.0f}"
+    """A predicted value: two decimals at most, none from 100 up; no tail of noughts, no minus nought."""
+    text = f"{value:.2f}".rstrip("0").rstrip(".") if abs(value) < 100 else f"{value:.0f}"
     return "0" if text == "-0" else text
 
 

@@ -84,17 +84,8 @@ def change(key: str, label: str, before: float, after: float) -> ChangeOut:
         ),
         ReasonOut(kind="feel", text="Feel for a calmer rear on the brakes.", numbers={}, sources=[]),
     ]
-    return ChangeOut(
-        setting=key,
-        label=label,
-        unit="in",
-        from_=before,
-        to=after,
-        clicks=-1,
-        where="garage",
-        reasons=reasons,
-        effects=[],
-    )
+    row = {"setting": key, "label": label, "unit": "in", "from": before, "to": after, "clicks": -1}
+    return ChangeOut.model_validate(row | {"where": "garage", "reasons": reasons, "effects": []})
 
 
 def advice(**other: object) -> Advice:
@@ -257,7 +248,7 @@ def test_balance_in_words(feel: float, words: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("value", "text"), [(9.25, "9.25"), (-0.0001, "0"), (7450.4, "7450"), (0.125, "0.125")]
+    ("value", "text"), [(9.25, "9.25"), (-0.0001, "0"), (7450.4, "7450"), (0.125, "0.12"), (212.4, "212")]
 )
 def test_numbers_have_no_tail(value: float, text: str) -> None:
     assert number(value) == text
