@@ -13,141 +13,157 @@ from engine import model_grip as grip
 from engine import model_loads as loads
 from engine import model_run as run
 from engine.car import Car, Setup
-from engine.channels import CHANNELS
-from engine.model_values import Array, Values, mirrored, values_of
+from engine.channels import CHANNELS, OTHER, WEAR
+from engine.model_values import INDEX, Array, Values, base_of, mirror, values_of
 from engine.track import Corner, Track
-from engine.units import G
-from engine.vehicle import Physics
+from engine.units import G, UNITS, from_si
 
-LIMIT = 0.93
-"""Share of grip the harder-worked axle uses at the driver's pace (design choice; common practice, no source)."""
 STAGES_LEFT = np.array([1.0, 0.5, 0.05]).reshape(1, 3, 1)
 """Share of the fuel still in the tank at each stage."""
 WARM = np.array([0.7, 1.0, 1.0]).reshape(1, 1, 3, 1)
 """Share of the tyres' running temperature rise at each stage."""
-AIR_DENSITY = 1.2
-PACES = np.linspace(0.15, 2.6, 50)
-"""Accelerations towards the turn's centre tried when solving the pace, g."""
+TRIED = np.arctan(np.linspace(0.35, 2.3, 32)).reshape(-1, 1, 1)
+"""Friction angles tried when solving the pace."""
+STEEPEST = np.arctan(6.0)
 
 
 @dataclass(frozen=True, slots=True)
 class Pace:
-    """Acceleration towards the middle of each kind of corner, g, (corners, 3, 5), held while set-ups are compared."""
+    """Acceleration towards the middle of each kind of corner (corners, 3, 5), g, held while set-ups are compared."""
 
     pull: Array
 
 
 @dataclass(frozen=True, slots=True)
 class State:
-    """Everything about one kind of corner: motion, loads, grip used. Sides as the driver sees them (not mirrored)."""
+    """One kind of corner. Tyres and fronts stand as the model drove them: mirrored in a right-hand corner."""
 
     corner: Corner
     motion: loads.Motion
-    load: Array  # (4, n, 3, 5) N
-    use: grip.Use
-    worn: Array  # (4, n, 1, 1)
-    hot: Array  # (4, n, 3, 1) Pa
-    lean: tuple[Array, Array]
     weights: loads.Weights
+    loads: loads.Loads
+    use: grip.Use
+    worn: Array  # (4, n, 1, 1) share at the end of the run
+    hot: Array  # (4, n, 3, 1) Pa
+    lean: Array  # (2, n, 3, 5) rad, into the turn
+
+    @property
+    def balance(self) -> Array:
+        """Share of grip the front uses over the rear's, (n, 3, 5), + = tighter."""
+        return np.asarray(self.use.axle[0] - self.use.axle[1])
+
+    def own(self, tyres: Array) -> Array:
+        """Tyre (or front) axis as the driver sees it."""
+        if self.corner.turn == "left":
+            return tyres
+        return tyres[[1, 0, 3, 2]] if len(tyres) == 4 else tyres[::-1]
 
 
 def find_pace(car: Car, track: Track) -> Pace:
-    """The pace of the base set-up: solved on a grid of accelerations, then by linear interpolation in a finer one."""
-    base = values_of(car, _rows(car, [car.base_setup()]))
-    return Pace(np.stack([_solve(car, track, c, base) for c in track.corners]))
+    """The pace of the base set-up: tried on a row of friction angles, then linear between the two that enclose LIMIT."""
+    base = base_of(car)
+    found = []
+    for corner in track.corners:
+        pull = np.tan(np.minimum(np.array(corner.banking) + TRIED, STEEPEST)) + np.zeros((1, 3, 5))
+        state = simulate(car, track, corner, base, base, pull, at_limit=True)
+        found.append(_crossing(pull, state.use.axle.max(axis=0)))
+    return Pace(np.stack(found))
 
 
 def channels(car: Car, track: Track, setups: Array, pace: Pace | None = None) -> Array:
     """Channels (n, channels) of `setups` (n, settings; sheet units and order); columns as `engine.channels.CHANNELS`."""
     pace = pace or find_pace(car, track)
-    states = simulate(car, track, setups, pace)
-    trim = np.array(car.physics.trim)
-    share = _weighted([(s.use.front - s.use.rear + trim) for s in states], track)
-    balance = share.reshape(len(setups), 15) / feel(car, track, pace)
-    return np.concatenate([balance, run.outcomes(car, track, setups, states)], axis=1)
+    base = base_of(car)
+    v = Values(np.concatenate([values_of(car, setups).rows, _crossed(base)], axis=1))
+    states = [
+        simulate(car, track, c, v, base, pull) for c, pull in zip(track.corners, pace.pull, strict=True)
+    ]
+    share = _mean(track, [s.balance for s in states])
+    feel = max(float(share[-2, 1, 2] - share[-1, 1, 2]), 1e-4)
+    felt = (share[:-2] + np.array(car.physics.trim)).reshape(-1, 15) / feel
+    return np.concatenate([felt, _outcomes(car, track, v, base, states)[:-2]], axis=1)
 
 
 def predict(car: Car, track: Track, setup: Setup, pace: Pace | None = None) -> dict[str, float]:
     """Channel → value for one set-up."""
-    row = channels(car, track, _rows(car, [setup]), pace)[0]
+    row = channels(car, track, rows_of(car, [setup]), pace)[0]
     return dict(zip(CHANNELS, map(float, row), strict=True))
 
 
-def feel(car: Car, track: Track, pace: Pace) -> float:
-    """Share of grip that is 1 feel: what one point of cross-weight does to the centre at half fuel at the base set-up."""
-    base = values_of(car, _rows(car, [car.base_setup()]))
-    step = np.array([0.005, -0.005]).reshape(-1, 1, 1)
-    both = {**base, "cross_weight": base["cross_weight"] + step}
-    states = [simulate_corner(car, track, c, both, base, pace.pull[i]) for i, c in enumerate(track.corners)]
-    share = _weighted([s.use.front - s.use.rear for s in states], track)
-    return max(float(share[0, 1, 2] - share[1, 1, 2]), 1e-4)
-
-
-def simulate(car: Car, track: Track, setups: Array, pace: Pace) -> list[State]:
-    """One state per kind of corner."""
-    base = values_of(car, _rows(car, [car.base_setup()]))
-    v = values_of(car, setups)
-    return [simulate_corner(car, track, c, v, base, pace.pull[i]) for i, c in enumerate(track.corners)]
-
-
-def simulate_corner(
-    car: Car, track: Track, corner: Corner, v: Values, base: Values, pull: Array, worn: Array | None = None
+def simulate(
+    car: Car, track: Track, corner: Corner, v: Values, base: Values, pull: Array, at_limit: bool = False
 ) -> State:
     """The car in one kind of corner at a given pace. `pull` broadcasts against (n, 3, 5)."""
     p = car.physics
     if corner.turn == "right":
-        v, base = mirrored(v), mirrored(base)
+        v, base = mirror(v), mirror(base)
     radius, bank = np.array(corner.radius), np.array(corner.banking)
     speed = np.sqrt(pull * G * radius)
-    press = 0.5 * AIR_DENSITY * speed**2
-    down_f, down_r, drag = run.air(p, v, base)
-    push = grip.forward(p, corner.effort, drag * press)
-    motion = loads.Motion(pull * np.cos(bank) - np.sin(bank), pull * np.sin(bank) + np.cos(bank), push, speed)
+    down, drag = run.air_forces(p, v, base, speed)
+    motion = loads.Motion(
+        pull * np.cos(bank) - np.sin(bank),
+        pull * np.sin(bank) + np.cos(bank),
+        grip.forward(p, corner.effort, drag),
+        speed,
+        np.array(corner.twist),
+    )
     weights = loads.weigh(p, v, base, STAGES_LEFT)
-    load = loads.tyre_loads(p, v, base, weights, motion, (down_f * press, down_r * press))
+    load = loads.tyre_loads(p, v, base, weights, motion, down)
     hot = grip.hot_pressure(p, v, track.air, WARM)
-    roll = loads.body_roll(p, v, weights, motion)
-    leans = grip.lean(p, v, roll, p.wheelbase / radius)
-    peak = grip.peaks(p, v, load, hot, leans, track.grip)
-    force = grip.along(p, v, base, weights, motion, drag * press, load, radius, corner.effort)
-    if worn is None:
-        worn = run.wear(p, v, track, grip.use(p, weights, motion, peak, force), motion)
-    fade = 1 - p.wear_grip * worn * (1 - STAGES_LEFT)
-    used = grip.use(p, weights, motion, peak * fade, force)
-    return State(corner, motion, load, used, worn, hot, leans, weights)
+    lean = grip.lean(p, v, load.roll, p.wheelbase / radius)
+    peak = grip.peaks(p, v, load, hot, lean, track.grip)
+    force = grip.along(p, v, base, motion, corner, load.tyre)
+    worn = run.wear(p, v, track, grip.use(p, weights, motion, peak, force), lean, at_limit)
+    used = grip.use(p, weights, motion, peak * (1 - p.wear_grip * worn * (1 - STAGES_LEFT)), force)
+    return State(corner, motion, weights, load, used, worn, hot, lean)
 
 
-def _solve(car: Car, track: Track, corner: Corner, base: Values) -> Array:
-    fresh = np.zeros((4, 1, 1, 1))
-    bank = np.tan(np.array(corner.banking)) * 0.6
-    pull = PACES.reshape(-1, 1, 1) + np.zeros((1, 3, 5)) + bank
-    pull = _cross(pull, _most(simulate_corner(car, track, corner, base, base, pull, fresh)))
-    worn = simulate_corner(car, track, corner, base, base, pull[None]).worn
-    near = pull[None] * np.linspace(0.9, 1.06, 9).reshape(-1, 1, 1)
-    return _cross(near, _most(simulate_corner(car, track, corner, base, base, near, worn)))
+def rows_of(car: Car, setups: Sequence[Setup]) -> Array:
+    """Set-ups as an array (n, settings)."""
+    return np.array([[setup[s.key] for s in car.settings] for setup in setups])
 
 
-def _most(state: State) -> Array:
-    return np.maximum(state.use.front, state.use.rear)
+def _crossed(base: Values) -> Array:
+    """The base with half a point of cross-weight more and less: their difference in the centre is 1 feel."""
+    rows = np.repeat(base.rows, 2, axis=1)
+    rows[INDEX["cross_weight"], :, 0, 0] += (0.005, -0.005)
+    return rows
 
 
-def _cross(pull: Array, used: Array) -> Array:
+def _crossing(pull: Array, used: Array) -> Array:
     """Where `used` first passes LIMIT along the first axis; the last point tried if it never does."""
-    above = used >= LIMIT
+    above = used >= run.LIMIT
     at = np.where(above.any(axis=0), above.argmax(axis=0), len(pull) - 1)
     at = np.maximum(at, 1)[None]
     x0, x1 = (np.take_along_axis(pull, at - k, 0)[0] for k in (1, 0))
     y0, y1 = (np.take_along_axis(used, at - k, 0)[0] for k in (1, 0))
-    part = np.clip((LIMIT - y0) / np.where(np.abs(y1 - y0) < 1e-12, 1.0, y1 - y0), 0.0, 1.0)
+    part = np.clip((run.LIMIT - y0) / np.where(np.abs(y1 - y0) < 1e-12, 1.0, y1 - y0), 0.0, 1.0)
     return np.asarray(x0 + part * (x1 - x0))
 
 
-def _weighted(parts: Sequence[Array], track: Track) -> Array:
+def _mean(track: Track, parts: Sequence[Array]) -> Array:
+    """Mean over the kinds of corner by their weight."""
+    if len(parts) == 1:
+        return parts[0]
     weights = [c.weight for c in track.corners]
-    total = sum(w * part for w, part in zip(weights, parts, strict=True))
-    return np.asarray(total / sum(weights))
+    return np.asarray(sum(w * part for w, part in zip(weights, parts, strict=True)) / sum(weights))
 
 
-def _rows(car: Car, setups: Sequence[Setup]) -> Array:
-    """Set-ups as an array (n, settings)."""
-    return np.array([[setup[s.key] for s in car.settings] for setup in setups])
+def _outcomes(car: Car, track: Track, v: Values, base: Values, states: Sequence[State]) -> Array:
+    """The channels that are not balance (n, 17) in `WEAR + OTHER` order and units."""
+    p = car.physics
+    worn = 100 * _mean(track, [s.own(s.worn)[:, :, 0, 0] for s in states])
+    window = _mean(track, [s.own(run.pressure_window(p, s.hot, s.loads.tyre)) for s in states])
+    lean = _mean(track, [s.own(s.lean[:, :, 2, 2]) for s in states]) - p.camber_best
+    sign = -1.0 if all(c.turn == "right" for c in track.corners) else 1.0
+    start = max(float(s.motion.speed[..., 4].max()) for s in states)
+    speed, rpm, water = run.straight(p, v, base, track, start)
+    lock = 100 * run.lockup(p, v, base, states[0].weights, track)
+    made = np.empty((worn.shape[1], len(WEAR + OTHER)))
+    made[:, 0:4] = worn.T
+    made[:, 4], made[:, 5] = worn[1] - worn[3], worn[0] - worn[2]
+    made[:, 6], made[:, 7], made[:, 8] = water * 1.8 - 459.67, rpm, from_si(1.0, "mph") * speed
+    made[:, 9:11] = lock.T
+    made[:, 11:15] = window.T / UNITS["psi"].factor
+    made[:, 15], made[:, 16] = sign * np.degrees(lean[0]), -sign * np.degrees(lean[1])
+    return made

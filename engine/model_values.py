@@ -1,42 +1,69 @@
-"""Set-ups as arrays: sheet values → SI columns by setting key, and the car seen in a mirror for right-hand corners."""
+"""Set-ups as arrays: sheet values → SI rows by setting key, and the car seen in a mirror for right-hand corners."""
 
-from collections.abc import Mapping
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from engine.car import Car
+from engine.catalogue import KEYS
 from engine.units import UNITS
 
 Array = NDArray[np.float64]
-Values = Mapping[str, Array]
-"""Setting key → SI value, each of shape (n, 1, 1) so that it broadcasts over (stage, phase)."""
+INDEX = {key: i for i, key in enumerate(KEYS)}
 
-LEFT_RIGHT = (("_lf", "_rf"), ("_lr", "_rr"))
+
+@dataclass(frozen=True, slots=True)
+class Values:
+    """SI values (keys, n, 1, 1) of n set-ups. `mirrored`: left and right have changed places."""
+
+    rows: Array
+    mirrored: bool = False
+
+    def one(self, key: str) -> Array:
+        """One setting, (n, 1, 1)."""
+        return self.rows[INDEX[key]]
+
+    def four(self, kind: str) -> Array:
+        """A setting of the four corners, (4, n, 1, 1): LF RF LR RR."""
+        at = INDEX[f"{kind}_lf"]
+        return self.rows[at : at + 4]
+
+    def two(self, key: str) -> Array:
+        """A setting and the next in the catalogue, (2, n, 1, 1): left and right, or front and rear."""
+        at = INDEX[key]
+        return self.rows[at : at + 2]
 
 
 def values_of(car: Car, setups: Array) -> Values:
-    """SI columns of `setups` (n, settings; sheet units and order). Settings the car does not list take the archetype's value."""
-    made: dict[str, Array] = {k: np.full((1, 1, 1), v) for k, v in car.physics.fixed.items()}
-    for column, setting in enumerate(car.settings):
-        unit = UNITS[setting.unit]
-        made[setting.key] = (setups[:, column] * unit.factor + unit.offset).reshape(-1, 1, 1)
-    return made
+    """`setups` (n, settings; sheet units and order) in SI. What the car does not list takes the archetype's fixed value."""
+    fixed = car.physics.fixed
+    rows = np.empty((len(KEYS), len(setups)))
+    rows[:] = np.array([fixed[k] for k in KEYS])[:, None]
+    units = [UNITS[s.unit] for s in car.settings]
+    factor, offset = np.array([u.factor for u in units]), np.array([u.offset for u in units])
+    rows[[INDEX[s.key] for s in car.settings]] = (setups * factor + offset).T
+    return Values(rows[:, :, None, None])
 
 
-def mirrored(values: Values) -> Values:
-    """The same set-ups for a right-hand corner: left and right change places, so that the model always turns left."""
-    made = dict(values)
-    for key in values:
-        for left, right in LEFT_RIGHT:
-            if key.endswith(left):
-                other = key.removesuffix(left) + right
-                if other in values:
-                    made[key], made[other] = values[other], values[key]
-    made["camber_lf"], made["camber_rf"] = -values["camber_rf"], -values["camber_lf"]
-    made["cross_weight"] = 1.0 - values["cross_weight"]
-    made["left_weight"] = 1.0 - values["left_weight"]
-    made["stagger"] = -values["stagger"]
-    made["steering_offset"] = -values["steering_offset"]
-    made["mirror"] = np.full((1, 1, 1), -1.0)
-    return made
+def base_of(car: Car) -> Values:
+    """The sheet's own set-up, n = 1."""
+    return values_of(car, np.array([[s.base for s in car.settings]]))
+
+
+def _swap() -> list[int]:
+    other = {"_lf": "_rf", "_rf": "_lf", "_lr": "_rr", "_rr": "_lr"}
+    return [INDEX[k[:-3] + other[k[-3:]]] if k[-3:] in other else i for i, k in enumerate(KEYS)]
+
+
+SWAP = _swap()
+TURNED = ("camber_lf", "camber_rf", "cross_weight", "left_weight", "stagger", "steering_offset")
+SIGN = np.array([-1.0 if k in TURNED else 1.0 for k in KEYS])
+SHIFT = np.array([1.0 if k in ("cross_weight", "left_weight") else 0.0 for k in KEYS])
+
+
+def mirror(v: Values) -> Values:
+    """The same set-ups for a right-hand corner, so that the model always turns left. The track bar keeps its ends: left is the
+    axle end, wherever the corner goes."""
+    rows = v.rows[SWAP] * SIGN[:, None, None, None] + SHIFT[:, None, None, None]
+    return Values(rows, not v.mirrored)

@@ -10,7 +10,8 @@ from typing import Any, TypeVar
 from pydantic import BaseModel, ValidationError
 
 from engine.car import Car, Limits, Link, Move, Setting
-from engine.errors import EngineError, SheetError, UnknownName
+from engine.catalogue import catalogue
+from engine.errors import SheetError, UnknownName
 from engine.track import Corner, Track
 from engine.units import UNITS, convert, kind_of, to_si, units_of
 from engine.vehicle import Physics
@@ -18,12 +19,6 @@ from engine.vehicle import Physics
 T = TypeVar("T", bound=BaseModel)
 DEFAULT_CAR = "tern-premier"
 DEFAULT_TRACK = "stonecup"
-
-
-@cache
-def catalogue() -> Mapping[str, Mapping[str, Any]]:
-    """The settings there are: key → label, unit, reach, round."""
-    return tomllib.loads(files("engine").joinpath("settings.toml").read_text("utf-8"))
 
 
 def read_car(path: Path) -> Car:

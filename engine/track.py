@@ -5,11 +5,12 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from engine.car import Frozen
-from engine.vehicle import Five, _of
+from engine.vehicle import _of
 
 
 class Corner(Frozen):
-    """One kind of corner. `radius` and `banking` are per phase (m, rad); `weight` is its share in the balance of a lap."""
+    """One kind of corner. `radius` and `banking` are per phase (m, rad); `twist` is the
+    banking under the front axle less that under the rear (rad); `weight` is its share in the balance of a lap."""
 
     name: str
     turn: Literal["left", "right"] = "left"
@@ -19,6 +20,9 @@ class Corner(Frozen):
     banking: Annotated[
         tuple[float, ...], Field(min_length=5, max_length=5, json_schema_extra={"kind": "angle"})
     ]
+    twist: Annotated[
+        tuple[float, ...], Field(min_length=5, max_length=5, json_schema_extra={"kind": "angle"})
+    ] = (0.0,) * 5
     effort: Annotated[float, Field(gt=0, le=2)] = (
         1.0  # how hard it is braked for and driven out of, 1 = usual
     )
@@ -39,13 +43,6 @@ class Track(Frozen):
     air: Annotated[float, _of("temperature", 240, 330)] = 294.26
     grip: Annotated[float, Field(gt=0.3, le=1.5)] = 1.0  # surface grip, 1 = usual asphalt
     source: str = "not stated"
-
-    @property
-    def phase_five(self) -> Five:
-        """Mean radius per phase over the corners, m."""
-        total = sum(c.weight for c in self.corners)
-        r = [sum(c.weight * c.radius[i] for c in self.corners) / total for i in range(5)]
-        return (r[0], r[1], r[2], r[3], r[4])
 
 
 WEAR_FACTOR = {"gentle": 0.6, "normal": 1.0, "harsh": 1.7}

@@ -63,6 +63,7 @@ class Physics(BaseModel):
     tyre_rate: Rate
     tyre_rate_growth: Ratio  # relative growth of the rate per bar of pressure
     tyre_radius: Length
+    stagger_pressure: Ratio  # rollout gained per Pa, m
     slip_stiffness: Ratio  # drive force per unit slip and unit load near the grip limit
     pressure_best: Annotated[float, _of("pressure", 3e4, 6e5)]  # hot, at the reference load
     pressure_best_growth: Ratio  # relative growth of the best pressure with relative load
@@ -72,13 +73,18 @@ class Physics(BaseModel):
     ]  # run temperature rise at the base work
     camber_best: Annotated[float, _of("angle", -0.5, 0.5)]  # lean into the turn the tyre likes
     camber_loss: Ratio  # grip lost per rad^2 of error
+    camber_wear: Ratio  # wear added per rad^2 of lean
+    toe_best: Length  # toe-out the front tyres like
+    toe_loss: Ratio  # grip lost per m^2 of error
     camber_gain: Ratio  # share of body roll the suspension takes back
     wear_rate: Four  # share of the tyre per 100 km at the reference work, gentle = 1
     wear_grip: Ratio  # grip lost per share worn
     # brakes, engine
     brake_effort: Five  # pedal force over weight
     engine_braking: Five  # over weight, at the base gearing
+    brake_hardest: Ratio  # pedal force over weight at the end of the longest straight
     drive: Five  # over weight, at the base gearing
+    drive_gearing: Five  # power of the gearing that drive grows with: 1 = torque-limited, 0 = power-limited
     power: Annotated[float, _of("power", 1e4, 1e6)]
     peak_power_rpm: Annotated[float, Field(gt=500, le=20000)]
     # air
