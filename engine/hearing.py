@@ -1,4 +1,5 @@
-"""From a report to intervals the belief can take in: what was named, what was judged, and what was not mentioned."""
+"""From a report to intervals the belief can take in: what was named, what was judged, and what was not
+mentioned."""
 
 from collections.abc import Iterable, Mapping, Sequence
 
@@ -10,7 +11,8 @@ __all__ = ["listen"]
 SEEN = {"slight": (0.3, 0.85), "plain": (0.6, 1.6), "severe": (1.3, 4.0)}
 """Severity → balance behind it, feel, towards the direction named (around the design's wants 0.5, 1, 2)."""
 QUIET, QUIET_ELSEWHERE, GOOD = 0.45, 0.8, 0.35
-"""Silence: the balance is within this, feel, at the stage in question, at other stages, and where it was called good."""
+"""Silence: the balance is within this, feel, at the stage in question, at other stages, and where it was
+called good."""
 SAME, MOVED, MOST = 0.25, 0.1, 4.0
 """No change: within this; better or worse: by at least this and at most that, feel."""
 LEFT = (-0.3, 0.7)
@@ -26,8 +28,8 @@ def listen(
 ) -> tuple[tuple[Heard, ...], frozenset[str]]:
     """Intervals of one report, and the stages it names.
 
-    `left` are the symptoms after the report, `worked` those the last list was for, `verdicts` per phase on that list, `stage`
-    the stage a symptom is about when none is said."""
+    `left` are the symptoms after the report, `worked` those the last list was for, `verdicts` per phase on
+    that list, `stage` the stage a symptom is about when none is said."""
     balance = [s for s in left if s.kind == "balance" and s.direction and s.phase_said]
     named = frozenset(s for symptom in balance for s in _stages(symptom, stage))
     found = [*_changes(worked, verdicts, stage), *(h for s in balance for h in _complaint(s, stage))]
@@ -65,7 +67,9 @@ def _changes(worked: Sequence[Symptom], verdicts: Mapping[str, str], stage: str)
     return found
 
 
-def _judged(worked: Sequence[Symptom], verdicts: Mapping[str, str], stage: str, covered: set[int]) -> list[Heard]:
+def _judged(
+    worked: Sequence[Symptom], verdicts: Mapping[str, str], stage: str, covered: set[int]
+) -> list[Heard]:
     """Phases called fixed, or better and not named again."""
     directions = _directions(worked)
     found = []
@@ -91,7 +95,9 @@ def _silence(covered: set[int], good: set[str], stages: frozenset[str]) -> list[
 
 
 def _directions(worked: Sequence[Symptom]) -> dict[str, str]:
-    return {p: s.direction for s in worked if s.kind == "balance" and s.direction for p in s.phases if p in PHASES}
+    return {
+        p: s.direction for s in worked if s.kind == "balance" and s.direction for p in s.phases if p in PHASES
+    }
 
 
 def _stages(symptom: Symptom, stage: str) -> tuple[str, ...]:

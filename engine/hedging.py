@@ -1,10 +1,12 @@
-"""The next list when something has been heard of this car: the plan with the best expected cure under what is believed.
+"""The next list when something has been heard of this car: the plan with the best expected cure under what is
+believed.
 
-The exact search takes the response at its word. Here every allowed plan is weighed by how likely it leaves each phase
-inside the driver's threshold, given how unsure we are of the balance now and of each move's answer: `score` = sum over
-balance channels of log P(|balance after| < threshold). A big step on a lever of unknown answer, or on one that was just shown
-weak, loses against two known ones. Same limits, links, locks, and no-undo history as the exact search; the sets are
-grown one move at a time keeping the best `BEAM`. The fewest moves within `MARGIN` of the best score win.
+The exact search takes the response at its word. Here every allowed plan is weighed by how likely it leaves
+each phase inside the driver's threshold, given how unsure we are of the balance now and of each move's
+answer: `score` = sum over balance channels of log P(|balance after| < threshold). A big step on a lever of
+unknown answer, or on one that was just shown weak, loses against two known ones. Same limits, links, locks,
+and no-undo history as the exact search; the sets are grown one move at a time keeping the best `BEAM`. The
+fewest moves within `MARGIN` of the best score win.
 """
 
 from dataclasses import dataclass
@@ -14,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.channels import BALANCE
-from engine.learning import N, P, Knowledge, doubt
+from engine.learning import Knowledge, N, P, doubt
 from engine.problem import Array, Problem, Solution
 from engine.response import Response
 from engine.search_scores import Score, plan_of
@@ -90,13 +92,15 @@ class _Judge:
 
 
 def normal_cdf(x: Array) -> Array:
-    """The normal distribution function to 1.4e-4 (Bowling, Khasawneh, Kaewkuekool, Cho 2009, a logistic approximation)."""
+    """The normal distribution function to 1.4e-4 (Bowling, Khasawneh, Kaewkuekool, Cho 2009, a logistic
+    approximation)."""
     y: Array = 1.0 / (1.0 + np.exp(-np.clip(0.07056 * x**3 + 1.5976 * x, -60.0, 60.0)))
     return y
 
 
 def _thresholds(knowledge: Knowledge, problem: Problem) -> tuple[Array, Array]:
-    """Threshold and weight per balance channel: the stages spoken of (or wanted now) count in full, the others loosely."""
+    """Threshold and weight per balance channel: the stages spoken of (or wanted now) count in full, the
+    others loosely."""
     wanted = {BALANCE[p.channel].split("/")[2] for w in problem.wants for p in w.parts if p.channel < N}
     named = np.repeat([s in (knowledge.stages | wanted) for s in STAGES], P)
     return np.where(named, THRESHOLD, OTHER_STAGE), np.where(named, 1.0, 0.3)
@@ -195,7 +199,8 @@ def _scores(options: Options, held: list[int], judge: _Judge) -> Array:
 def _choose(
     problem: Problem, options: Options, found: list[tuple[float, tuple[int, ...]]], plans: int
 ) -> list[tuple[tuple[str, int], ...]]:
-    """Fewest moves within MARGIN per move of the best first, then by score; no set a superset of an earlier one's."""
+    """Fewest moves within MARGIN per move of the best first, then by score; no set a superset of an earlier
+    one's."""
     ranked = sorted(found, key=lambda x: (-round(x[0] - MARGIN * len(x[1]), 9), len(x[1]), x[1]))
     chosen: list[tuple[tuple[str, int], ...]] = []
     for _, leaf in ranked:

@@ -1,16 +1,18 @@
-"""What the driver's reports teach: where the balance is against what he wants, and how much each move really does.
+"""What the driver's reports teach: where the balance is against what he wants, and how much each move really
+does.
 
 One joint normal belief over `x = (balance[15], gain[move, phase] ...)`:
 
-* balance, feel, + = tighter: what the driver feels minus what he likes, per balance channel (stage-major, 5 phases a stage);
-  0 is his ideal. Known only from what he says.
-* gain, 1 = the car answers as the response says; prior mean 1, prior deviation from the response's own doubt, alike
-  within a phase group, partly alike between groups. A move gets its five gains when it is first made.
+* balance, feel, + = tighter: what the driver feels minus what he likes, per balance channel (stage-major, 5
+  phases a stage); 0 is his ideal. Known only from what he says.
+* gain, 1 = the car answers as the response says; prior mean 1, prior deviation from the response's own doubt,
+  alike within a phase group, partly alike between groups. A move gets its five gains when it is first made.
 
-Making a change is linear: balance += clicks * step * gain. A report is a set of intervals on sums of the state ("tight off"
-= exit between 0.6 and 1.6; silence = within the driver's threshold; "no change" = the sum of pushes within 0.25), each
-taken in by matching the first two moments of the cut normal (assumed-density filtering; Minka 2001; Kalman's update when
-the interval is a point). Pure and deterministic: the same reports give the same belief.
+Making a change is linear: balance += clicks * step * gain. A report is a set of intervals on sums of the
+state ("tight off" = exit between 0.6 and 1.6; silence = within the driver's threshold; "no change" = the sum
+of pushes within 0.25), each taken in by matching the first two moments of the cut normal (assumed-density
+filtering; Minka 2001; Kalman's update when the interval is a point). Pure and deterministic: the same reports
+give the same belief.
 """
 
 from collections.abc import Iterable, Mapping
@@ -34,6 +36,7 @@ __all__ = [
     "drifted",
     "gains",
     "heard",
+    "pushes_of",
 ]
 
 N = len(BALANCE)
@@ -45,7 +48,8 @@ PHASE_LIKE, STAGE_LIKE = 0.6, 0.9
 DRIFT = 0.08
 """Deviation by which the track moves the balance from one run to the next, feel (judgement)."""
 GAIN_SD = (0.40, 0.60)
-"""Least and most prior deviation of a gain: 0.4 is how far cars differ from models, see `benchmarks/closed_loop.py`."""
+"""Least and most prior deviation of a gain: 0.4 is how far cars differ from models, see
+`benchmarks/closed_loop.py`."""
 GROUP_LIKE, MOVE_LIKE = 0.4, 0.1
 """How alike the gains of one move are inside a phase group, and between groups (correlation; judgement)."""
 NOISE = 0.2
@@ -56,8 +60,8 @@ _GROUP = [next(i for i, g in enumerate(PHASE_GROUPS.values()) if p in g) for p i
 
 @dataclass(frozen=True, slots=True)
 class Push:
-    """A move that was made: clicks (a fraction when it was done in part), its plain `step` per click on the 15 balance
-    channels (before any gain), and the relative deviation `doubt` of that step per phase."""
+    """A move that was made: clicks (a fraction when it was done in part), its plain `step` per click on the
+    15 balance channels (before any gain), and the relative deviation `doubt` of that step per phase."""
 
     move: str
     clicks: float
@@ -79,7 +83,8 @@ class Heard:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Knowledge:
-    """The belief: `mean` [15 + 5 * moves], `cov`, the moves that have gains, the last pushes, and how many reports."""
+    """The belief: `mean` [15 + 5 * moves], `cov`, the moves that have gains, the last pushes, and how many
+    reports."""
 
     mean: Array
     cov: Array
@@ -97,7 +102,8 @@ class Knowledge:
 
 @dataclass(frozen=True, slots=True)
 class GainView:
-    """What was learned of a move in a phase group: the car does `mean` times what the model says, give or take `sd`."""
+    """What was learned of a move in a phase group: the car does `mean` times what the model says, give or
+    take `sd`."""
 
     move: str
     group: str
@@ -153,7 +159,8 @@ def heard(knowledge: Knowledge, intervals: Iterable[Heard], stages: Iterable[str
 
 
 def applied(knowledge: Knowledge | None, response: Response) -> Response:
-    """The response with every learned gain in it: step, sd and `gain` of the balance channels of moves that were tried."""
+    """The response with every learned gain in it: step, sd and `gain` of the balance channels of moves that
+    were tried."""
     if knowledge is None or not knowledge.moves:
         return response
     step, sd, gain = response.step.copy(), response.sd.copy(), response.gain.copy()
@@ -173,6 +180,17 @@ def doubt(step: Array, sd: Array) -> tuple[float, ...]:
     size, spread = np.abs(step).reshape(-1, P).mean(axis=0), sd.reshape(-1, P).mean(axis=0)
     share = np.clip(spread / np.maximum(size, 1e-9), *GAIN_SD)
     return tuple(float(x) for x in share)
+
+
+def pushes_of(response: Response, clicks: Iterable[tuple[str, int]]) -> tuple[Push, ...]:
+    """The moves of a plan as pushes; `response` may have gains applied."""
+    rows = {move.key: i for i, move in enumerate(response.moves)}
+    found = []
+    for key, count in clicks:
+        plain = response.step[rows[key], :N] / response.gain[rows[key], :N]
+        spread = doubt(plain, response.sd[rows[key], :N])
+        found.append(Push(key, float(count), tuple(round(float(x), 5) for x in plain), spread))
+    return tuple(found)
 
 
 def gains(knowledge: Knowledge) -> tuple[GainView, ...]:
@@ -243,8 +261,9 @@ def _cut(mean: Array, cov: Array, row: Array, low: float, high: float) -> tuple[
 
 
 def cut_normal(low: float, high: float) -> tuple[float, float]:
-    """Mean and variance of a standard normal cut to low..high (Johnson, Kotz, Balakrishnan, Continuous Univariate
-    Distributions 1, section 13.10.1). Far in the tail the interval's near end stands in for both."""
+    """Mean and variance of a standard normal cut to low..high (Johnson, Kotz, Balakrishnan, Continuous
+    Univariate Distributions 1, section 13.10.1). Far in the tail the interval's near end stands in for
+    both."""
     if low > 0.0:
         m, v = cut_normal(-high, -low)
         return -m, v

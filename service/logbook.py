@@ -1,8 +1,8 @@
 """The logbook: what was said, advised, done and reported, in order, in one SQLite file.
 
-An append-only table of events per session; what a session *is* now is a fold over them (`service.state`). Written in WAL
-mode with full synchronisation: an `append` that has returned survives a kill or a power cut. Several processes may write at
-once. A damaged file is set aside under another name, never overwritten.
+An append-only table of events per session; what a session *is* now is a fold over them (`service.state`).
+Written in WAL mode with full synchronisation: an `append` that has returned survives a kill or a power cut.
+Several processes may write at once. A damaged file is set aside under another name, never overwritten.
 """
 
 import errno
@@ -53,7 +53,8 @@ def default_path() -> Path:
 
 
 class Logbook:
-    """An open logbook; safe to share between threads. `notice` is a message to show once (a file set aside), or None.
+    """An open logbook; safe to share between threads. `notice` is a message to show once (a file set aside),
+    or None.
 
     `path` None opens the default file; ":memory:" keeps everything in memory. Raises LogbookError."""
 
@@ -67,7 +68,8 @@ class Logbook:
 
     @classmethod
     def opened(cls, path: str | Path | None = None) -> "Logbook":
-        """Open the file; if that cannot be done, an empty logbook in memory whose `notice` says why nothing will be kept."""
+        """Open the file; if that cannot be done, an empty logbook in memory whose `notice` says why nothing
+        will be kept."""
         try:
             return cls(path)
         except LogbookError as error:
@@ -157,9 +159,9 @@ class Logbook:
                 _prepare(db, self.path)
         except BaseException as error:
             db.close()
-            if isinstance(error, LogbookError) and isinstance(error.__cause__, sqlite3.DatabaseError):
-                if _is_damage(error.__cause__):
-                    raise _Damaged(str(error.__cause__)) from error
+            cause = error.__cause__
+            if isinstance(cause, sqlite3.DatabaseError) and _is_damage(cause):
+                raise _Damaged(str(cause)) from error
             raise
         return db
 
@@ -210,7 +212,8 @@ def _identity(path: str) -> tuple[int, int] | None:
 
 
 def _set_aside(path: str, seen: tuple[int, int] | None, why: str) -> str | None:
-    """Rename the damaged file (and its journal) if it is still the one that was looked at; the message to show."""
+    """Rename the damaged file (and its journal) if it is still the one that was looked at; the message to
+    show."""
     if _identity(path) != seen:
         return None  # another process has already set it aside
     stamp = datetime.now(UTC).strftime("%Y%m%d-%H%M%S")

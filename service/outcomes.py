@@ -1,6 +1,8 @@
-"""What a report means for the last change list: what was really done, which symptoms close, ease or stay. Pure.
+"""What a report means for the last change list: what was really done, which symptoms close, ease or stay.
+Pure.
 
-Verdicts per phase: fixed, better, no-change, worse, too-far as said; `quiet` for a phase the driver did not mention.
+Verdicts per phase: fixed, better, no-change, worse, too-far as said; `quiet` for a phase the driver did not
+mention.
 """
 
 from collections.abc import Iterable, Mapping
@@ -20,8 +22,9 @@ _OTHER = {"tight": "loose", "loose": "tight"}
 
 @dataclass(frozen=True, slots=True)
 class Done:
-    """What became of a list: `how` as advised, partly or refused; `changes` the values the car now has where they were
-    changed; `unclear` holds what must be asked; `refused` the settings the driver would not touch."""
+    """What became of a list: `how` as advised, partly or refused; `changes` the values the car now has where
+    they were changed; `unclear` holds what must be asked; `refused` the settings the driver would not
+    touch."""
 
     how: str
     changes: dict[str, float]
@@ -31,13 +34,15 @@ class Done:
 
 def is_report(reading: Reading) -> bool:
     """True when the text tells how the car was on the track (an outcome, or a symptom of any state)."""
-    return bool(reading.symptoms or reading.good or any(o.verdict not in ABOUT_THE_CHANGE for o in reading.outcomes))
+    return bool(
+        reading.symptoms or reading.good or any(o.verdict not in ABOUT_THE_CHANGE for o in reading.outcomes)
+    )
 
 
 def judged(last: Given, reading: Reading) -> dict[str, str]:
     """Verdict per phase on `last`. A verdict without a phase is about every phase that was complained of."""
     worked = {phase for s in last.symptoms for phase in s.phases if phase in PHASES}
-    verdicts = {phase: "quiet" for phase in PHASES}
+    verdicts = dict.fromkeys(PHASES, "quiet")
     for outcome in reading.outcomes:
         if outcome.verdict not in ABOUT_THE_CHANGE:
             for phase in outcome.phases or sorted(worked):
@@ -53,11 +58,13 @@ def judged(last: Given, reading: Reading) -> dict[str, str]:
     return verdicts
 
 
-def left_open(before: Iterable[Symptom], verdicts: Mapping[str, str], reading: Reading) -> tuple[Symptom, ...]:
+def left_open(
+    before: Iterable[Symptom], verdicts: Mapping[str, str], reading: Reading
+) -> tuple[Symptom, ...]:
     """The symptoms to work on now: those just named, then the old ones the report did not close.
 
-    An old symptom closes when it is fixed or the report names other trouble and not this one; it eases one degree on
-    "better", grows one on "worse", turns round (slight) on "too far", stays on "no change"."""
+    An old symptom closes when it is fixed or the report names other trouble and not this one; it eases one
+    degree on "better", grows one on "worse", turns round (slight) on "too far", stays on "no change"."""
     named = reading.live()
     covered = {(s.kind, phase) for s in named for phase in s.phases}
     kept = [_after(s, verdicts, covered, bool(named)) for s in before]
@@ -76,9 +83,15 @@ def _after(
     verdict = kept[0]
     if verdict == "better":
         # Better, with other trouble named, is good enough for now; better and nothing else asks for the rest.
-        return None if others else replace(symptom, phases=phases, severity=_EASED[symptom.severity], state="live")
+        return (
+            None
+            if others
+            else replace(symptom, phases=phases, severity=_EASED[symptom.severity], state="live")
+        )
     if verdict == "too-far" and symptom.direction:
-        return replace(symptom, phases=phases, direction=_OTHER[symptom.direction], severity="slight", state="live")
+        return replace(
+            symptom, phases=phases, direction=_OTHER[symptom.direction], severity="slight", state="live"
+        )
     worse = _WORSE[symptom.severity] if verdict == "worse" else symptom.severity
     return replace(symptom, phases=phases, severity=worse, state="live")
 
@@ -102,7 +115,8 @@ def carried_out(last: Given, outcomes: Iterable[Outcome], car: Car) -> Done:
 
 
 def _meant(outcome: Outcome, last: Given) -> list[str]:
-    """Settings of the list the outcome speaks of; a named setting brings its pair along (both rear springs)."""
+    """Settings of the list the outcome speaks of; a named setting brings its pair along (both rear
+    springs)."""
     if outcome.setting is None:
         return list(last.after)
     if outcome.setting in last.after:
@@ -117,7 +131,9 @@ def _partly(outcome: Outcome, last: Given, car: Car) -> dict[str, float] | str:
         return "How far did you go? Say it with the number, such as 'went half a point on the wedge'."
     fits = [k for k in keys if 0 < outcome.amount <= abs(last.after[k] - last.before[k]) + 1e-9]
     if not fits:
-        names = ", ".join(f"{car.setting(k).label} {last.before[k]:g} to {last.after[k]:g}" for k in last.after)
+        names = ", ".join(
+            f"{car.setting(k).label} {last.before[k]:g} to {last.after[k]:g}" for k in last.after
+        )
         return f"Which change was that? The list was: {names}."
     if len({k.rsplit("_", 1)[0] for k in fits}) > 1:
         return "Which one? " + " or ".join(car.setting(k).label for k in fits) + "."

@@ -1,4 +1,5 @@
-"""What the session tells the engine: the history of changes and what was said of them, and the pushes to learn from."""
+"""What the session tells the engine: the history of changes and what was said of them, and the pushes to
+learn from."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -18,7 +19,8 @@ def history_of(state: SessionState) -> History:
 
 
 def pushes_of(last: Given, changes: Mapping[str, float], car: Car, sign: float = 1.0) -> list[dict[str, Any]]:
-    """What the moves of `last` did when the settings ended at `changes`; a move made in part counts by its share."""
+    """What the moves of `last` did when the settings ended at `changes`; a move made in part counts by its
+    share."""
     parts = {move.key: move.parts for move in car.moves}
     found = []
     for one in last.kept.get("pushes", ()):
@@ -45,7 +47,8 @@ def _steps(given: Given) -> list[PastStep]:
 
 
 def _verdict(given: Given, setting: str) -> str:
-    """The verdict on the phase the setting was moved for: among those complained of, the one it pushes most."""
+    """The verdict on the phase the setting was moved for: among those complained of, the one it pushes
+    most."""
     worked = [p for s in given.symptoms for p in s.phases if p in PHASES]
     told = [p for p in worked if given.verdicts.get(p)]
     if not told:

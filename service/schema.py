@@ -14,8 +14,10 @@ _FORMAT_1 = (
 )
 _FORMAT_2 = (
     "ALTER TABLE events ADD COLUMN at TEXT NOT NULL DEFAULT ''",
-    "CREATE TRIGGER events_stay BEFORE UPDATE ON events BEGIN SELECT RAISE(ABORT, 'events are never changed'); END",
-    "CREATE TRIGGER events_keep BEFORE DELETE ON events BEGIN SELECT RAISE(ABORT, 'events are never deleted'); END",
+    "CREATE TRIGGER events_stay BEFORE UPDATE ON events "
+    "BEGIN SELECT RAISE(ABORT, 'events are never changed'); END",
+    "CREATE TRIGGER events_keep BEFORE DELETE ON events "
+    "BEGIN SELECT RAISE(ABORT, 'events are never deleted'); END",
 )
 STEPS = (_FORMAT_1, _FORMAT_2)
 """`STEPS[n]` takes format n to n + 1; format 0 is an empty file."""

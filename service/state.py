@@ -3,13 +3,12 @@
 Events and what they carry:
 context   car, track (id or sheet), setup (values laid over the base set-up), style
 said      text, reading; the driver's words, as read
-done      changes (setting → value), how ("as advised", "partly", "refused", "undo"), pushes; the real set-up moves
-reported  verdicts (phase → verdict) on the list numbered `about` (None for a first complaint), and what the belief hears
-worked    symptoms still open, limits standing: what the next list is for
-advised   the answer as given (an `Advice`), and `kept`: what learning needs of it
-asked     texts whose reading is waiting for an answer, and the question
-passed    the change list was turned down ("something else"): move sets not to offer again
-forgotten learning was reset
+done      changes (setting → value), how ("as advised", "partly", "refused", "undo"), pushes; the real set-up
+moves reported  verdicts (phase → verdict) on the list numbered `about` (None for a first complaint), and what
+the belief hears worked    symptoms still open, limits standing: what the next list is for advised   the
+answer as given (an `Advice`), and `kept`: what learning needs of it asked     texts whose reading is waiting
+for an answer, and the question passed    the change list was turned down ("something else"): move sets not to
+offer again forgotten learning was reset
 """
 
 from collections.abc import Iterable, Mapping
@@ -27,8 +26,8 @@ __all__ = ["Given", "SessionState", "current", "fold", "limit_from", "symptom_fr
 
 @dataclass(frozen=True, slots=True)
 class Given:
-    """A change list that was handed out: its number in the session (from 1), values before and after, the whole answer,
-    and what became of it. `fate`: pending, done, partly, refused, undone."""
+    """A change list that was handed out: its number in the session (from 1), values before and after, the
+    whole answer, and what became of it. `fate`: pending, done, partly, refused, undone."""
 
     number: int
     before: Mapping[str, float]
@@ -42,7 +41,8 @@ class Given:
 
 @dataclass(frozen=True, slots=True)
 class SessionState:
-    """The session now. `setup` None means the car's base set-up; `given` is every list handed out, oldest first."""
+    """The session now. `setup` None means the car's base set-up; `given` is every list handed out, oldest
+    first."""
 
     last_id: int = 0
     car: str | Mapping[str, Any] | None = None
@@ -101,7 +101,11 @@ def _context(state: SessionState, event: Event) -> SessionState:
     data = event.data
     moved = data.get("car", state.car) != state.car
     setup = data["setup"] if data.get("setup") is not None else {} if moved else state.setup
-    fresh = replace(state, open=(), given=(), question=(), passed=(), limits=(), knowledge=UNKNOWN) if moved else state
+    fresh = (
+        replace(state, open=(), given=(), question=(), passed=(), limits=(), knowledge=UNKNOWN)
+        if moved
+        else state
+    )
     if not moved and dict(setup) != dict(state.setup):
         fresh = replace(fresh, knowledge=drifted(state.knowledge, BY_HAND))
     return replace(
@@ -121,16 +125,27 @@ def _done(state: SessionState, event: Event) -> SessionState:
     setup = {**state.setup, **event.data["changes"]}
     about, how = event.data.get("about"), event.data["how"]
     fate = {"as advised": "done", "undo": "undone"}.get(how, how)
-    given = tuple(replace(g, fate=fate, after={**g.after, **event.data["changes"]} if fate == "partly" else g.after)
-                  if g.number == about else g for g in state.given)
-    pushes = [Push(p["move"], p["clicks"], tuple(p["step"]), tuple(p["doubt"])) for p in event.data.get("pushes", ())]
+    given = tuple(
+        replace(g, fate=fate, after={**g.after, **event.data["changes"]} if fate == "partly" else g.after)
+        if g.number == about
+        else g
+        for g in state.given
+    )
+    pushes = [
+        Push(p["move"], p["clicks"], tuple(p["step"]), tuple(p["doubt"]))
+        for p in event.data.get("pushes", ())
+    ]
     return replace(state, setup=setup, given=given, knowledge=carried(state.knowledge, pushes))
 
 
 def _reported(state: SessionState, event: Event) -> SessionState:
     about, verdicts = event.data["about"], event.data["verdicts"]
-    given = tuple(replace(g, verdicts={**g.verdicts, **verdicts}) if g.number == about else g for g in state.given)
-    intervals = [Heard(tuple(h["channels"]), h["low"], h["high"], h["change"]) for h in event.data.get("heard", ())]
+    given = tuple(
+        replace(g, verdicts={**g.verdicts, **verdicts}) if g.number == about else g for g in state.given
+    )
+    intervals = [
+        Heard(tuple(h["channels"]), h["low"], h["high"], h["change"]) for h in event.data.get("heard", ())
+    ]
     known = heard(drifted(state.knowledge), intervals, event.data.get("stages", ()))
     return replace(state, given=given, knowledge=known if intervals else state.knowledge)
 

@@ -1,7 +1,8 @@
-"""Writers that are killed in mid-write: `python crash_writer.py DB KILLS SEED`. Prints what was acknowledged, as JSON.
+"""Writers that are killed in mid-write: `crash_writer.py DB KILLS SEED`. Prints what was acknowledged, as JSON.
 
-Each round two processes open the logbook and append turns of two events as fast as they can; each acknowledged turn is
-told through a pipe. Then both are killed with SIGKILL at a random moment. A process of its own, so that it can fork safely.
+Each round two processes open the logbook and append turns of two events as fast as they can; each acknowledged
+turn is told through a pipe. Then both are killed with SIGKILL at a random moment. A process of its own, so that
+it can fork safely.
 """
 
 import json

@@ -1,5 +1,5 @@
-"""Kill -9 at random points: what was acknowledged is there, nothing torn is read. (SQLite's promise for WAL with
-synchronous=FULL: https://sqlite.org/wal.html, https://sqlite.org/atomiccommit.html.)"""
+"""Kill -9 at random points: what was acknowledged is there, nothing torn is read. (SQLite's promise for WAL
+with synchronous=FULL: https://sqlite.org/wal.html, https://sqlite.org/atomiccommit.html.)"""
 
 import json
 import os
@@ -44,7 +44,9 @@ def test_nothing_acknowledged_is_lost_and_nothing_is_torn(killed: tuple[Path, di
         said = [e.data["text"].split()[0] for e in events if e.kind == "said"]
         assert said == [f"{name}/{i}" for i in range(len(said))]
         assert len(said) >= count
-        assert [e.data.get("for", e.data.get("text")) for e in events[::2]] == [e.data["for"] for e in events[1::2]]
+        assert [e.data.get("for", e.data.get("text")) for e in events[::2]] == [
+            e.data["for"] for e in events[1::2]
+        ]
         assert len(events) == 2 * len(said), "a turn is written whole or not at all"
 
 

@@ -1,4 +1,5 @@
-"""The logbook on real SQLite files: order, threads, processes, old formats, damage, full disks, read-only files."""
+"""The logbook on real SQLite files: order, threads, processes, old formats, damage, full disks, read-only
+files."""
 
 import json
 import os
@@ -83,7 +84,9 @@ def test_two_processes_write_to_one_session_at_once(path: Path) -> None:
         "for i in range(150): book.append('shared', sys.argv[2], {'n': i})"
     )
     env = {**os.environ, "PYTHONPATH": str(ROOT)}
-    writers = [subprocess.Popen([sys.executable, "-c", code, str(path), who], env=env) for who in ("one", "two")]
+    writers = [
+        subprocess.Popen([sys.executable, "-c", code, str(path), who], env=env) for who in ("one", "two")
+    ]
     assert [w.wait() for w in writers] == [0, 0]
     events = Logbook(path).events("shared")
     for who in ("one", "two"):
@@ -110,7 +113,9 @@ def test_a_file_of_format_1_is_brought_up_with_nothing_lost(path: Path) -> None:
 
     logbook = Logbook(path)
     assert logbook.notice is None
-    assert [(e.kind, e.at, dict(e.data)) for e in logbook.events("red")] == [("said", "", {"text": "loose in"})]
+    assert [(e.kind, e.at, dict(e.data)) for e in logbook.events("red")] == [
+        ("said", "", {"text": "loose in"})
+    ]
     logbook.append("red", "said", {"text": "tight off"})
     assert len(Logbook(path).events("red")) == 2
     assert logbook._db.execute("PRAGMA user_version").fetchone()[0] == VERSION
@@ -122,7 +127,7 @@ def test_a_file_of_a_newer_format_is_left_alone(path: Path) -> None:
     db.execute(f"PRAGMA user_version = {VERSION + 1}")
     db.close()
     before = path.read_bytes()
-    with pytest.raises(LogbookError, match=f"newer version .format {VERSION + 1}"):
+    with pytest.raises(LogbookError, match=rf"newer version .format {VERSION + 1}"):
         Logbook(path)
     assert path.read_bytes() == before
 
@@ -191,7 +196,7 @@ def test_a_read_only_file_is_a_clear_error(path: Path) -> None:
     path.chmod(0o444)
     path.parent.chmod(0o555)
     try:
-        with pytest.raises(LogbookError, match="only be read|cannot be opened"):
+        with pytest.raises(LogbookError, match=r"only be read|cannot be opened"):
             Logbook(path).append("red", "said", {"text": "loose in"})
     finally:
         path.parent.chmod(0o755)
