@@ -1,0 +1,153 @@
+"""Which word belongs to which: parts to heads with their modifiers.
+
+A head is a part that says something of its own (a balance word, an end giving up, a missing quality, another symptom,
+praise, a verdict). Marks and joining words cut the text into clauses; a modifier belongs to a head of its clause:
+what turns a head round stands before it, a place stands beside it, on the side the speaker has chosen.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from grammar.parsing import Part
+
+HEADS = frozenset({"BAL", "FAULT", "QUALITY", "MOVE", "SYM", "GOOD", "VERDICT"})
+_BEFORE = frozenset(
+    {"NEG", "LACK", "LESS", "NEED", "MORE", "FEAR", "STILL", "OLD", "NEW", "CREW", "CAR", "OTHER", "TOOMUCH"}
+)
+_PLACES = frozenset({"PHASE", "PLACE", "TRIGGER"})
+
+
+@dataclass(slots=True)
+class Head:
+    """A head with what was said around it. `before` are modifiers in order; `joint` is how its clause is joined to the one
+    before (and, but, or, so, comma, stop, start); `sentence` counts from 0."""
+
+    part: Part | None
+    joint: str
+    sentence: int
+    before: list[Part] = field(default_factory=list)
+    phases: list[Part] = field(default_factory=list)
+    places: list[Part] = field(default_factory=list)
+    triggers: list[Part] = field(default_factory=list)
+    stages: list[Part] = field(default_factory=list)
+    severities: list[Part] = field(default_factory=list)
+    after: list[Part] = field(default_factory=list)
+
+    def said(self, *kinds: str) -> list[Part]:
+        """Modifiers before the head, of these kinds."""
+        return [part for part in self.before if part.kind in kinds]
+
+    @property
+    def kind(self) -> str:
+        return self.part.kind if self.part else ""
+
+
+@dataclass(slots=True)
+class _Clause:
+    parts: list[Part]
+    joint: str
+    sentence: int
+
+
+def heads(parts: Sequence[Part]) -> list[Head]:
+    """All heads of a text in order. A clause without a head gives a Head whose `part` is None, if it holds a modifier."""
+    return [head for clause in _clauses(parts) for piece in _peel(clause) for head in _heads(piece)]
+
+
+def _peel(clause: _Clause) -> list[_Clause]:
+    """ "... and off loose getting in": a place in front of a head that has one behind it goes with the clause before."""
+    first = next((n for n, part in enumerate(clause.parts) if part.kind in HEADS), None)
+    if first is None or clause.joint not in ("and", "or") or clause.parts[0].kind != "PHASE":
+        return [clause]
+    behind = clause.parts[first + 1 : first + 2]
+    if (
+        not behind
+        or behind[0].kind != "PHASE"
+        or any(part.kind not in ("PHASE", "SEV") for part in clause.parts[:first])
+    ):
+        return [clause]
+    return [
+        _Clause(clause.parts[:1], clause.joint, clause.sentence),
+        _Clause(clause.parts[1:], "run", clause.sentence),
+    ]
+
+
+def _clauses(parts: Sequence[Part]) -> list[_Clause]:
+    clauses = [_Clause([], "start", 0)]
+    for part in parts:
+        if part.kind in ("SEP", "MARK"):
+            sentence = clauses[-1].sentence + (part.means == "stop")
+            if clauses[-1].parts:
+                clauses.append(_Clause([], part.means, sentence))
+            else:
+                clauses[-1].sentence = sentence
+                if clauses[-1].joint in ("comma", "and", "start") and part.kind == "SEP":
+                    clauses[-1].joint = part.means
+        else:
+            clauses[-1].parts.append(part)
+    return [clause for clause in clauses if clause.parts]
+
+
+def _heads(clause: _Clause) -> list[Head]:
+    places = [n for n, part in enumerate(clause.parts) if part.kind in HEADS]
+    if not places:
+        head = Head(None, clause.joint, clause.sentence)
+        for part in clause.parts:
+            _give(head, part, before=True)
+        return [head]
+    found = [
+        Head(clause.parts[n], clause.joint if n == places[0] else "run", clause.sentence) for n in places
+    ]
+    leading = _leads(clause.parts, places)
+    for number, part in enumerate(clause.parts):
+        if part.kind not in HEADS:
+            _assign(number, part, clause.parts, places, found, leading)
+    return found
+
+
+def _leads(parts: Sequence[Part], places: Sequence[int]) -> bool:
+    """Whether places stand before their heads ("getting in it is loose"): a phase comes first, and none follows the last."""
+    phases = [n for n, part in enumerate(parts) if part.kind == "PHASE"]
+    return bool(phases) and phases[0] < places[0] and (phases[-1] < places[-1] or len(places) == 1)
+
+
+def _assign(
+    number: int,
+    part: Part,
+    parts: Sequence[Part],
+    places: Sequence[int],
+    found: Sequence[Head],
+    leading: bool,
+) -> None:
+    following = next((k for k, place in enumerate(places) if place > number), None)
+    previous = None if following == 0 else (len(places) if following is None else following) - 1
+    if following is None:
+        _give(found[-1], part, before=False)
+    elif previous is None or part.kind in _BEFORE:
+        _give(found[following], part, before=True)
+    elif part.kind in ("GONE", "ENOUGH"):
+        _give(found[previous], part, before=False)
+    elif part.kind == "SEV":
+        touching = all(p.kind in _BEFORE | {"SEV"} for p in parts[number + 1 : places[following]])
+        _give(found[following if touching else previous], part, before=touching)
+    else:
+        _give(found[following if leading else previous], part, before=leading)
+
+
+_SHELVES = {
+    "PHASE": "phases",
+    "PLACE": "places",
+    "TRIGGER": "triggers",
+    "STAGE": "stages",
+    "SEV": "severities",
+}
+
+
+def _give(head: Head, part: Part, *, before: bool) -> None:
+    shelf = _SHELVES.get(part.kind)
+    if shelf is not None:
+        getattr(head, shelf).append(part)
+    elif before:
+        head.before.append(part)
+    else:
+        head.after.append(part)

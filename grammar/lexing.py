@@ -1,0 +1,121 @@
+"""Words to pieces: the longest phrase the vocabulary knows at each place, each piece with its words."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from grammar.spelling import correct
+from grammar.tidying import Word
+from grammar.vocabulary import Node, Row, Vocabulary, vocabulary
+
+HESITATIONS = frozenset({"uh", "um", "umm", "uhh", "er", "erm", "ah", "eh", "hmm", "mm"})
+_STOPS = Row("MARK", "stop", "tidying")
+_COMMA = Row("MARK", "comma", "tidying")
+_NUMBER = Row("NUM", "number", "tidying")
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A phrase the vocabulary knows: words `first` to `last` (inclusive)."""
+
+    row: Row
+    first: int
+    last: int
+
+    @property
+    def kind(self) -> str:
+        return self.row.kind
+
+    @property
+    def means(self) -> str:
+        return self.row.means
+
+
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """A text cut into pieces; `unknown` are places of words no table has, `slips` corrected ones (place → read as)."""
+
+    pieces: tuple[Piece, ...]
+    unknown: tuple[int, ...]
+    slips: dict[int, str]
+    plain: tuple[str, ...]
+
+
+def cut(words: Sequence[Word]) -> Cut:
+    """Cut words into pieces, left to right, longest phrase first."""
+    table = vocabulary()
+    slips: dict[int, str] = {}
+    plain = tuple(_spelled(place, words, table, slips) for place in range(len(words)))
+    pieces: list[Piece] = []
+    unknown: list[int] = []
+    place = 0
+    while place < len(words):
+        piece = _longest(plain, words, place, table) or _single(words[place], place)
+        if piece is None:
+            unknown.append(place)
+            place += 1
+        else:
+            pieces.append(piece)
+            place = piece.last + 1
+    return Cut(tuple(pieces), tuple(unknown), slips, plain)
+
+
+def _spelled(place: int, words: Sequence[Word], table: Vocabulary, slips: dict[int, str]) -> str:
+    word = words[place]
+    if word.kind != "word" or word.plain in table.words:
+        return word.plain
+    better = correct(word.plain)
+    if better is None:
+        return word.plain
+    slips[place] = better
+    return better
+
+
+def _single(word: Word, place: int) -> Piece | None:
+    if word.kind == "mark":
+        return Piece(_COMMA if word.plain[0] in ",—–-" else _STOPS, place, place)
+    if word.kind == "number":
+        return Piece(_NUMBER, place, place)
+    return None
+
+
+def _longest(plain: Sequence[str], words: Sequence[Word], place: int, table: Vocabulary) -> Piece | None:
+    """The longest phrase that starts at `place` and whose neighbours do not forbid it."""
+    found: list[tuple[int, Row]] = []
+    _walk(table.tree, plain, words, place, table, found)
+    found.sort(key=lambda hit: -hit[0])
+    for last, row in found:
+        if _fits(row, plain, words, place, last):
+            return Piece(row, place, last)
+    return None
+
+
+def _walk(
+    node: Node,
+    plain: Sequence[str],
+    words: Sequence[Word],
+    place: int,
+    table: Vocabulary,
+    found: list[tuple[int, Row]],
+) -> None:
+    """Follow the tree by the word as typed, then by its base form; hesitations inside a phrase are stepped over."""
+    if place >= len(plain) or words[place].kind == "mark":
+        return
+    word = plain[place]
+    if word in HESITATIONS and node is not table.tree:
+        _walk(node, plain, words, place + 1, table, found)
+        return
+    base = table.forms.get(word, word)
+    for key in (word,) if base == word else (word, base):
+        if (after := node.next.get(key)) is not None:
+            if after.row is not None:
+                found.append((place, after.row))
+            if after.next:
+                _walk(after, plain, words, place + 1, table, found)
+
+
+def _fits(row: Row, plain: Sequence[str], words: Sequence[Word], first: int, last: int) -> bool:
+    if row.not_before and last + 1 < len(plain) and words[last + 1].kind != "mark":
+        ahead = plain[last + 1 : last + 4]
+        if any(" ".join(ahead[:n]) in row.not_before for n in (1, 2, 3)):
+            return False
+    return not (row.not_after and first and plain[first - 1] in row.not_after)

@@ -1,0 +1,113 @@
+"""Pieces to parts: the grammar file run over the pieces, and its result as a flat list of parts."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib import resources
+from typing import Any
+
+from lark import Lark, Token, Transformer
+from lark.lexer import Lexer
+
+from grammar.lexing import Piece
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One thing said: a piece, or several that belong together.
+
+    `kind` is the piece's, or FAULT (an end of the car gives up), QUALITY (grip or turning, wanted or missing), AMOUNT,
+    LIMIT. `end` is front, rear, drive or None; `pieces` are all pieces it was made of, in order."""
+
+    kind: str
+    means: str
+    pieces: tuple[Piece, ...]
+    end: str | None = None
+
+    @property
+    def first(self) -> int:
+        return self.pieces[0].first
+
+    @property
+    def last(self) -> int:
+        return self.pieces[-1].last
+
+    def extra(self, key: str) -> Any:
+        """A row key of the piece that gave the meaning (the last one), or None."""
+        return self.pieces[-1].row.extra.get(key)
+
+
+class _Pieces(Lexer):
+    """Hands the parser pieces that were cut beforehand: the token's start position is the piece's number."""
+
+    def __init__(self, lexer_conf: object) -> None:
+        pass
+
+    def lex(self, pieces: Any) -> Iterator[Token]:
+        for number, piece in enumerate(pieces):
+            yield Token(piece.row.kind, piece.row.means, number)
+
+
+class _Parts(Transformer[Token, list[Part]]):
+    """Builds the parts while the parser runs. `pieces` is set before each run."""
+
+    pieces: Sequence[Piece] = ()
+
+    def __default_token__(self, token: Token) -> Piece:
+        return self.pieces[token.start_pos or 0]
+
+    def start(self, parts: list[list[Part]]) -> list[Part]:
+        return [part for group in parts for part in group]
+
+    def alone(self, pieces: list[Piece]) -> list[Part]:
+        return [Part(pieces[0].kind, pieces[0].means, (pieces[0],))]
+
+    link = alone
+
+    def end_talk(self, children: list[Any]) -> list[Part]:
+        """The links between end and tail keep their own parts, before the part that carries the end."""
+        end: Piece = children[0]
+        links = [part for child in children[1:] if isinstance(child, list) for part in child]
+        tail = next((child for child in children[1:] if isinstance(child, Piece)), None)
+        if tail is None:
+            return [Part("END", end.means, (end,), end.means), *links]
+        if tail.kind == "BAL":
+            return [*links, Part("BAL", tail.means, (end, tail), end.means)]
+        kind = "FAULT" if tail.kind == "MOVE" else "QUALITY"
+        which = "front" if tail.kind == "TURN" else end.means
+        return [*links, Part(kind, tail.means, (end, tail), which)]
+
+    def loss(self, pieces: list[Piece]) -> list[Part]:
+        if len(pieces) == 1:
+            return [Part("MOVE", pieces[0].means, (pieces[0],))]
+        return [Part("FAULT", pieces[0].means, tuple(pieces), pieces[1].means)]
+
+    def quality(self, pieces: list[Piece]) -> list[Part]:
+        head = pieces[0]
+        if head.kind == "TURN":
+            return [Part("QUALITY", "turn", (head,), "front")]
+        end = head.means if head.means != "grip" else (pieces[1].means if len(pieces) > 1 else None)
+        return [Part("QUALITY", "grip", tuple(pieces), end)]
+
+    def limit(self, pieces: list[Piece]) -> list[Part]:
+        """Settings belong to the limit; what trails behind the last of them stands alone."""
+        kept = max((n for n, piece in enumerate(pieces) if piece.kind == "SETTING"), default=0) + 1
+        after = [Part(p.kind, p.means, (p,), p.means if p.kind == "END" else None) for p in pieces[kept:]]
+        return [Part("LIMIT", pieces[0].means, tuple(pieces[:kept])), *after]
+
+    def amount(self, pieces: list[Piece]) -> list[Part]:
+        unit = pieces[-1].means if pieces[-1].kind == "UNIT" else ""
+        return [Part("AMOUNT", unit, tuple(pieces))]
+
+
+@lru_cache(maxsize=1)
+def _parser() -> Lark:
+    grammar = (resources.files("grammar") / "phrases.lark").read_text("utf-8")
+    return Lark(grammar, parser="lalr", lexer=_Pieces)
+
+
+def parse(pieces: Sequence[Piece]) -> list[Part]:
+    """Parts of a cut text, in order. Every sequence of pieces parses."""
+    parts = _Parts()
+    parts.pieces = pieces
+    return parts.transform(_parser().parse(pieces))  # type: ignore[arg-type]

@@ -1,0 +1,245 @@
+"""What a head says: from a head and its modifiers to a draft of a symptom, with direction and state."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+from grammar.clauses import Head
+from grammar.intent import PHASE_GROUPS, PHASES
+from grammar.lexing import Cut
+from grammar.parsing import Part
+
+OPPOSITE = {"tight": "loose", "loose": "tight"}
+_TROUBLE = {"front": "tight", "rear": "loose"}
+_GIVERS = frozenset(
+    "get gets got getting make makes made have had keep kept want wants need find had call".split()
+)
+_OBJECTS = frozenset({"it", "me", "us", "her", "car", "thing", "him", "everything", "this"})
+_PAST = frozenset({"was", "were", "had", "been", "wasnt", "werent", "started", "fired", "took", "rolled"})
+
+
+@dataclass(slots=True)
+class Draft:
+    """A symptom in the making. `phases` is empty while none is known; `asked` when it came from a request."""
+
+    kind: str
+    direction: str | None
+    state: str
+    head: Head
+    first: int
+    last: int
+    phases: tuple[str, ...] = ()
+    severity: str | None = None
+    stage: str | None = None
+    trigger: str | None = None
+    corner: str | None = None
+    tyre: str | None = None
+    asked: str | None = None
+    moved: tuple[Part, ...] = field(default=())
+
+
+def draft(head: Head, cut: Cut) -> Draft | None:
+    """The symptom a head speaks of, or None when it speaks of none (praise, a change that was made, another car)."""
+    if head.part is None or _of_another(head, cut):
+        return None
+    if head.kind == "BAL":
+        found = _balance(head, cut)
+    elif head.kind == "FAULT":
+        state = "gone" if _negated(head, cut) else "live"
+        found = _made(head, "balance", _TROUBLE[head.part.end or "front"], state)
+    elif head.kind == "QUALITY":
+        found = _quality(head, cut)
+    elif head.kind == "SYM":
+        found = _made(head, head.part.means, None, _state(head, cut))
+    else:
+        return None
+    return _placed(found) if found else None
+
+
+def _made(head: Head, kind: str, direction: str | None, state: str, asked: str | None = None) -> Draft:
+    part = head.part
+    assert part is not None
+    return Draft(kind, direction, state, head, part.first, part.last, asked=asked)
+
+
+def near(head: Head, cut: Cut) -> list[Part]:
+    """Modifiers before the head that reach it: a new subject ("..., it is tight") cuts off what stood before."""
+    start = 0
+    for number, part in enumerate(head.before):
+        if part.kind in ("CAR", "CREW") and number and not _is_object(part, cut):
+            start = number
+    return [
+        part
+        for n, part in enumerate(head.before)
+        if n >= start or part.kind in ("FEAR", "OLD", "NEW", "STILL")
+    ]
+
+
+def _is_object(part: Part, cut: Cut) -> bool:
+    word = cut.plain[part.first]
+    if word in ("its", "im", "ive", "i", "shes", "we", "were", "weve"):
+        return False
+    return bool(part.first) and cut.plain[part.first - 1] in _GIVERS | {
+        "of",
+        "with",
+        "on",
+        "about",
+        "to",
+        "for",
+        "in",
+    }
+
+
+def _kinds(head: Head, cut: Cut) -> list[str]:
+    return [part.kind for part in near(head, cut)]
+
+
+def _negated(head: Head, cut: Cut) -> bool:
+    return _kinds(head, cut).count("NEG") % 2 == 1
+
+
+def _of_another(head: Head, cut: Cut) -> bool:
+    """Whether the sentence speaks of another car ("he was loose")."""
+    subjects = [part.kind for part in head.before if part.kind in ("CAR", "CREW", "OTHER")]
+    return bool(subjects) and subjects[-1] == "OTHER" and "CAR" not in subjects
+
+
+def _state(head: Head, cut: Cut) -> str:
+    """live, gone, eased or feared, from what stands before and after."""
+    kinds = _kinds(head, cut)
+    after = [part.kind for part in head.after]
+    if "FEAR" in kinds:
+        return "feared"
+    if "LESS" in kinds:
+        return "live" if "NEED" in kinds else "eased"
+    if _negated(head, cut):
+        return "live" if "UNTIL" in after else "gone"
+    if "GONE" in after:
+        return "gone"
+    if "STILL" not in kinds and "STILL" not in after and _past(head, cut):
+        return "gone"
+    return "live"
+
+
+def _past(head: Head, cut: Cut) -> bool:
+    """Said to be over: "used to be", "before the change"; not "like before" or "than before"."""
+    for part in (*head.before, *head.after):
+        if part.kind == "OLD" and part.means == "past":
+            word = cut.plain[part.first - 1] if part.first else ""
+            if word not in ("like", "than", "as", "ever"):
+                return True
+    return False
+
+
+def was(head: Head, cut: Cut) -> bool:
+    """Whether the head is told in the past: a past verb just before it, or an OLD word with it."""
+    if any(part.kind == "OLD" for part in (*head.before, *head.after)):
+        return True
+    start = head.part.first if head.part else 0
+    words = cut.plain[max(0, start - 6) : start]
+    return any(word in _PAST for word in words)
+
+
+def _balance(head: Head, cut: Cut) -> Draft | None:
+    part = head.part
+    assert part is not None
+    if any(p.kind == "FEAR" and p.means == "liking" for p in head.before):
+        return None
+    kinds = _kinds(head, cut)
+    form = part.extra("form")
+    if form == "change":
+        return _change(head, cut, kinds)
+    opposite = OPPOSITE[part.means]
+    if "ENOUGH" in [p.kind for p in head.after]:
+        return _made(head, "balance", opposite, "live") if _negated(head, cut) else None
+    if "NEED" in kinds and form in ("state", "comp") and not {"NEG", "LESS", "FEAR"} & set(kinds):
+        return _made(head, "balance", opposite, "live", asked=part.means)
+    return _made(head, "balance", part.means, _state(head, cut))
+
+
+def _change(head: Head, cut: Cut, kinds: list[str]) -> Draft | None:
+    """ "tighten up": a request, a change that was made, or what the car did by itself."""
+    part = head.part
+    assert part is not None
+    words = cut.plain[part.first : part.last + 1]
+    direction = part.means
+    past = words[0].endswith("ed") or words[0] in ("got", "made")
+    wanted = "NEED" in kinds or (
+        not past and not {"CREW", "CAR"} & set(kinds) and not words[0].endswith("ing")
+    )
+    if "FEAR" in kinds:
+        return _made(head, "balance", direction, "feared")
+    if "TOOMUCH" in [p.kind for p in head.after] or any(p.means == "too-far" for p in head.after):
+        return _made(head, "balance", direction, "live")
+    if wanted and "NEG" not in kinds:
+        return _made(head, "balance", OPPOSITE[direction], "live", asked=direction)
+    if words[0] in ("got", "made", "makes", "gets", "getting", "making"):
+        comparative = words[-1] in ("tighter", "looser", "freer", "snugger")
+        return (
+            None if comparative and "CREW" in kinds else _made(head, "balance", direction, _state(head, cut))
+        )
+    if set(words) & _OBJECTS or "CREW" in kinds:
+        return None
+    return _made(head, "balance", direction, _state(head, cut))
+
+
+def _quality(head: Head, cut: Cut) -> Draft | None:
+    """Grip or turning: a symptom when it is denied, lacking or asked for; too much of it is the other way round."""
+    part = head.part
+    assert part is not None
+    kinds = _kinds(head, cut)
+    direction = _TROUBLE.get(part.end or "")
+    kind = "balance" if direction else ("wheelspin" if part.end == "drive" else "no-grip")
+    missing = kinds.count("NEG") + kinds.count("LACK")
+    if "TOOMUCH" in kinds and direction:
+        return _made(head, "balance", OPPOSITE[direction], "gone" if "NEG" in kinds else "live")
+    if "FEAR" in kinds:
+        return _made(head, kind, direction, "feared")
+    if missing % 2 or "LESS" in kinds:
+        return _made(head, kind, direction, "live")
+    if missing:
+        return _made(head, kind, direction, "gone")
+    if "NEED" in kinds or ("MORE" in kinds and "CAR" not in kinds):
+        asked = OPPOSITE[direction] if direction else None
+        return _made(head, kind, direction, "live", asked=asked)
+    return None
+
+
+def phases_of(parts: Sequence[Part]) -> tuple[str, ...]:
+    """The corner phases that phase parts name, in corner order; "except" takes away."""
+    named: set[str] = set()
+    for part in parts:
+        for name in part.means.split("+"):
+            named.update(PHASES if name == "all" else PHASE_GROUPS.get(name, (name,)))
+    return tuple(phase for phase in (*PHASES, "straight") if phase in named)
+
+
+def _placed(found: Draft) -> Draft:
+    """The draft with where, when and how strongly filled in from its head."""
+    head = found.head
+    phases = phases_of(head.phases)
+    until = next((part.first for part in head.after if part.kind == "UNTIL"), None)
+    if until is not None:
+        later = phases_of([part for part in head.phases if part.first > until])
+        kept = phases_of([part for part in head.phases if part.first < until])
+        phases = tuple(p for p in kept if p not in later) if kept and later else phases
+    trigger = next((str(t) for part in head.phases if (t := part.extra("trigger"))), None)
+    trigger = trigger or next((part.means for part in head.triggers), None)
+    return replace(
+        found,
+        phases=phases,
+        trigger=trigger,
+        stage=head.stages[-1].means if head.stages else None,
+        severity=severity_of(head),
+    )
+
+
+_ORDER = ("slight", "plain", "severe")
+
+
+def severity_of(head: Head) -> str | None:
+    """Slight wins over a booster beside it ("a little too"); otherwise the strongest word; a word's own strength last."""
+    said = [part.means for part in head.severities]
+    if said:
+        return "slight" if "slight" in said else max(said, key=_ORDER.index)
+    own = head.part.extra("severity") if head.part else None
+    return str(own) if own else None

@@ -1,0 +1,87 @@
+"""Spelling slips: the nearest known word by edit distance, or nothing.
+
+Never a word that turns a meaning round (negation), never a guess between two words of different meaning, never
+an English word that only looks like one of ours ("light" is not a slip for "tight"). Distance: insertion, deletion,
+change, or exchange of two neighbours, one each (Damerau 1964); one slip up to six letters, two from eight.
+"""
+
+from functools import lru_cache
+
+from grammar.vocabulary import vocabulary
+
+_NEVER = frozenset(
+    {
+        "NEG",
+        "LACK",
+        "LESS",
+        "FEAR",
+        "STOP",
+        "TRAP",
+        "OTHER",
+        "CREW",
+        "FILL",
+        "SEP",
+        "ASK",
+        "LIMIT",
+        "OLD",
+        "NEW",
+    }
+)
+_SHORTEST = 5
+
+
+@lru_cache(maxsize=1)
+def _targets() -> dict[int, tuple[tuple[str, frozenset[str]], ...]]:
+    """Words worth correcting to, by length, each with the meanings it takes part in."""
+    table = vocabulary()
+    meanings: dict[str, set[str]] = {}
+    for phrase, row in table.phrases:
+        if row.kind not in _NEVER:
+            for word in phrase.split():
+                if len(word) >= _SHORTEST - 1 and word.isalpha():
+                    meanings.setdefault(word, set()).add(row.means)
+    for form, base in table.forms.items():
+        if base in meanings and len(form) >= _SHORTEST:
+            meanings.setdefault(form, set()).update(meanings[base])
+    by_length: dict[int, list[tuple[str, frozenset[str]]]] = {}
+    for word, means in meanings.items():
+        by_length.setdefault(len(word), []).append((word, frozenset(means)))
+    return {length: tuple(sorted(group)) for length, group in by_length.items()}
+
+
+@lru_cache(maxsize=4096)
+def correct(word: str) -> str | None:
+    """The known word that `word` is a slip for, or None if there is none or more than one fits."""
+    if len(word) < _SHORTEST or len(word) > 20 or not word.isascii() or word in vocabulary().protected:
+        return None
+    allowed = 1 if len(word) < 8 else 2
+    best: dict[int, set[str]] = {}
+    for length in range(len(word) - allowed, len(word) + allowed + 1):
+        for target, _ in _targets().get(length, ()):
+            if target[0] != word[0] and target[1] != word[0]:
+                continue
+            gap = distance(word, target, allowed)
+            if gap <= allowed:
+                best.setdefault(gap, set()).add(target)
+    if not best:
+        return None
+    nearest = best[min(best)]
+    if len({vocabulary().base(target) for target in nearest}) > 1:
+        return None
+    return min(nearest)
+
+
+def distance(a: str, b: str, most: int) -> int:
+    """Edit distance with neighbour exchanges; may stop early and give `most` + 1."""
+    before: list[int] = []
+    row = list(range(len(b) + 1))
+    for i, x in enumerate(a, 1):
+        twice, before, row = before, row, [i]
+        for j, y in enumerate(b, 1):
+            cost = min(before[j] + 1, row[j - 1] + 1, before[j - 1] + (x != y))
+            if i > 1 and j > 1 and x == b[j - 2] and a[i - 2] == y:
+                cost = min(cost, twice[j - 2] + 1)
+            row.append(cost)
+        if min(row) > most:
+            return most + 1
+    return row[-1]

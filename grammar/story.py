@@ -1,0 +1,168 @@
+"""What follows from the order of things said: inheritance between clauses, then and now, verdicts, reach of a run stage."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+from grammar.clauses import Head
+from grammar.intent import PHASES
+from grammar.lexing import Cut
+from grammar.sense import Draft, draft, phases_of, severity_of, was
+
+_LIVE = ("live", "worse")
+
+
+@dataclass(slots=True)
+class Verdict:
+    """What was said of the last change."""
+
+    means: str
+    phases: tuple[str, ...]
+    head: Head
+    direction: str | None = None
+
+
+@dataclass(slots=True)
+class Story:
+    """Everything the heads of a text say together."""
+
+    drafts: list[Draft] = field(default_factory=list)
+    verdicts: list[Verdict] = field(default_factory=list)
+    good: tuple[str, ...] = ()
+    doubtful: list[Head] = field(default_factory=list)
+    """Heads that speak of trouble without a direction ("not good in the middle")."""
+
+
+def tell(heads: Sequence[Head], cut: Cut) -> Story:
+    """The story of a text, from its heads in order."""
+    story = Story()
+    _lend(heads)
+    for number, head in enumerate(heads):
+        if head.part is None:
+            _headless(head, story, cut)
+        elif (found := draft(head, cut)) is not None:
+            _negation_carries(found, head, heads[number - 1] if number else None, cut)
+            story.drafts.append(found)
+        elif head.kind in ("GOOD", "VERDICT"):
+            _judge(head, heads, number, story, cut)
+        elif head.kind == "MOVE":
+            story.doubtful.append(head)
+        _turn_page(head, story, cut)
+    _spread(heads, story)
+    story.drafts = _merged(story.drafts)
+    return story
+
+
+def _lend(heads: Sequence[Head]) -> None:
+    """ "In the middle, it is tight": a place alone before a comma goes with the head behind it."""
+    for number, head in enumerate(heads[:-1]):
+        after = heads[number + 1]
+        if (
+            head.part is not None
+            or after.part is None
+            or after.phases
+            or not (head.phases or head.places or head.triggers)
+        ):
+            continue
+        owner = number and heads[number - 1].sentence == head.sentence
+        if after.sentence == head.sentence and (after.joint == "comma" or not owner):
+            for shelf in ("phases", "places", "triggers", "stages"):
+                getattr(after, shelf)[:0] = getattr(head, shelf)
+                setattr(head, shelf, [])
+
+
+def _headless(head: Head, story: Story, cut: Cut) -> None:
+    """A clause with modifiers only: what came before is said again of another place ("and off", "but not off")."""
+    if not story.drafts:
+        return
+    last = story.drafts[-1]
+    phases = phases_of(head.phases)
+    negated = any(part.kind == "NEG" for part in head.before)
+    if phases and (negated or head.severities or head.stages or not last.phases or last.state not in _LIVE):
+        state = "gone" if negated else last.state
+        new = replace(last, phases=phases, state=state, severity=severity_of(head) or last.severity)
+        new.stage = head.stages[-1].means if head.stages else last.stage
+        if not last.phases and not negated:
+            story.drafts[-1] = new
+        else:
+            story.drafts.append(new)
+    elif phases:
+        named = set(phases) | set(last.phases)
+        last.phases = tuple(p for p in (*PHASES, "straight") if p in named)
+    else:
+        last.severity = last.severity or severity_of(head)
+        last.stage = last.stage or (head.stages[-1].means if head.stages else None)
+        if last.state == "live" and any(part.kind == "GONE" for part in head.before):
+            last.state = "gone"
+    if head.triggers and last.trigger is None:
+        last.trigger = head.triggers[0].means
+
+
+def _negation_carries(found: Draft, head: Head, before: Head | None, cut: Cut) -> None:
+    """ "Not tight or loose": a denial reaches over "or"."""
+    if before is None or before.part is None or head.joint != "or" or head.said("CAR", "CREW"):
+        return
+    if any(part.kind == "NEG" for part in before.before) and found.state == "live":
+        found.state = "gone"
+
+
+def _judge(head: Head, heads: Sequence[Head], number: int, story: Story, cut: Cut) -> None:
+    """Praise and verdicts."""
+    part = head.part
+    assert part is not None
+    phases = phases_of(head.phases)
+    negated = sum(p.kind == "NEG" for p in head.before) % 2 == 1
+    if part.kind == "GOOD":
+        if negated:
+            story.doubtful.append(head)
+        else:
+            story.good = tuple(p for p in PHASES if p in {*story.good, *phases})
+        return
+    story.verdicts.append(Verdict(part.means, phases, head))
+    if part.means == "fixed" and not phases and not negated and "NEED" not in [p.kind for p in head.before]:
+        for other in story.drafts:
+            if other.head.sentence == head.sentence and other.state == "live":
+                other.state = "gone"
+
+
+def _turn_page(head: Head, story: Story, cut: Cut) -> None:
+    """ "First it was X, now Y": what was told as past is over once "now" has been said."""
+    now = [part for part in (*head.before, *head.after) if part.kind == "NEW"]
+    if not any(part.means == "now" for part in now):
+        return
+    for other in story.drafts:
+        if other.head is head or other.state != "live":
+            continue
+        if was(other.head, cut):
+            other.state = "gone"
+
+
+def _spread(heads: Sequence[Head], story: Story) -> None:
+    """A run stage or severity at the very start or end of a sentence covers its clauses that have none."""
+    for sentence in {head.sentence for head in heads}:
+        group = [head for head in heads if head.sentence == sentence]
+        drafts = [d for d in story.drafts if d.head.sentence == sentence]
+        if not drafts:
+            continue
+        edges = [head.stages for head in (group[0], group[-1]) if head.stages]
+        stage = edges[-1][-1].means if edges else None
+        for d in drafts:
+            d.stage = d.stage or stage
+
+
+def _merged(drafts: Sequence[Draft]) -> list[Draft]:
+    """Said twice is one symptom: a draft without a place joins one of its direction that has one."""
+    kept: list[Draft] = []
+    for number, d in enumerate(drafts):
+        twins = [o for k, o in enumerate(drafts) if k != number and _same(o, d)]
+        if not d.phases and any(o.phases for o in twins):
+            continue
+        twin = next((o for o in kept if _same(o, d) and o.phases == d.phases and o.stage == d.stage), None)
+        if twin is None:
+            kept.append(d)
+        elif twin.severity is None or (d.severity and d.severity != "slight"):
+            twin.severity = d.severity or twin.severity
+    return kept
+
+
+def _same(a: Draft, b: Draft) -> bool:
+    return a.kind == b.kind and a.direction == b.direction and (a.state in _LIVE) == (b.state in _LIVE)

@@ -1,0 +1,62 @@
+"""Text before reading: words and marks in lower case, each with its place in the typed text."""
+
+import re
+from dataclasses import dataclass
+
+from grammar.errors import EmptyText, TextTooLong
+
+MAX_CHARACTERS = 2000
+MAX_WORDS = 200
+
+_WORD = re.compile(
+    r"(?P<word>[^\W\d_]+(?:['’`´][^\W\d_]+)*)"
+    r"|(?P<number>[-−+]?(?:\d+\s*/\s*\d+|\d+(?:[.,]\d+)?|[.]\d+)(?:st|nd|rd|th)?)"
+    r"|(?P<mark>[.,;:!?\n]+|…|--+|[—–])"
+    r"|(?P<sign>[%°/&+=])"
+    r"|(?P<other>[^\s\-\"'’‘“”`´()\[\]{}*_|~<>@#^\\])"
+)
+_APOSTROPHES = re.compile(r"['’`´]")
+
+
+@dataclass(frozen=True, slots=True)
+class Word:
+    """One word, number or mark. `kind`: word, number, mark, sign, other; `plain` is lower case without apostrophes."""
+
+    start: int
+    end: int
+    plain: str
+    kind: str
+
+
+def tidy(text: str) -> list[Word]:
+    """Words of `text` in order. Raises EmptyText, TextTooLong (over 2,000 characters or 200 words)."""
+    if len(text) > MAX_CHARACTERS:
+        raise TextTooLong(len(text), MAX_CHARACTERS, "characters")
+    if not text.strip():
+        raise EmptyText
+    words = [_word(match, text) for match in _WORD.finditer(text)]
+    count = sum(word.kind in ("word", "number") for word in words)
+    if count > MAX_WORDS:
+        raise TextTooLong(count, MAX_WORDS, "words")
+    return words
+
+
+def _word(match: re.Match[str], text: str) -> Word:
+    kind = match.lastgroup or "other"
+    start, plain = match.start(), match.group()
+    if kind == "number" and plain[0] in "-−+" and start and text[start - 1].isalnum():
+        start, plain = start + 1, plain[1:]
+    if kind == "word":
+        plain = _APOSTROPHES.sub("", plain.lower())
+    elif kind == "number":
+        plain = _digits(plain.lower())
+    return Word(start, match.end(), plain, kind)
+
+
+def _digits(plain: str) -> str:
+    """A number with a plain minus and a decimal point; "1,250" is a thousand and a quarter thousand."""
+    plain = plain.replace("−", "-").replace(" ", "")
+    head, _, tail = plain.partition(",")
+    if tail:
+        return head + tail if len(tail) == 3 else f"{head}.{tail}"
+    return plain
