@@ -1,4 +1,5 @@
-"""What was changed before in this session, and what that forbids now: no change may undo what an earlier one cured."""
+"""What was changed before in this session, and what that forbids now: no change may undo what an earlier
+one cured."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -11,8 +12,8 @@ FREE = ("worse", "too-far", "undo")
 
 @dataclass(frozen=True, slots=True)
 class PastStep:
-    """One setting that was moved, its values, and what the driver said of it: fixed, better, no-change, worse, too-far,
-    undo (asked for it back), quiet or "" (said nothing)."""
+    """One setting that was moved, its values, and what the driver said of it: fixed, better, no-change,
+    worse, too-far, undo (asked for it back), quiet or "" (said nothing)."""
 
     setting: str
     before: float
@@ -27,16 +28,19 @@ class PastStep:
 
 @dataclass(frozen=True, slots=True)
 class History:
-    """The session so far, oldest first. `passed`: sets of settings the driver turned down; no plan may contain one."""
+    """The session so far, oldest first. `passed`: sets of settings the driver turned down; no plan may
+    contain one."""
 
     steps: tuple[PastStep, ...] = ()
     passed: tuple[frozenset[str], ...] = ()
 
     def barred(self, asked: Iterable[str] = ()) -> dict[str, frozenset[int]]:
-        """Setting → directions (+1, -1) that are closed; `asked` are settings the driver himself wants moved.
+        """Setting → directions (+1, -1) that are closed; `asked` are settings the driver himself wants
+        moved.
 
-        After an accepted change its reverse is closed; after "no change" the same direction is closed (it was just shown
-        not to work); "worse" and "too far" close the same direction and open the reverse. The newest verdict counts."""
+        After an accepted change its reverse is closed; after "no change" the same direction is closed (it
+        was just shown not to work); "worse" and "too far" close the same direction and open the reverse.
+        The newest verdict counts."""
         closed: dict[str, frozenset[int]] = {}
         for step in self.steps:
             if not step.sign or step.setting in asked:

@@ -1,4 +1,5 @@
-"""Numbers read off the car, as needs: a wear gap, water too hot, the limiter, a pyrometer pattern, hot pressures.
+"""Numbers read off the car, as needs: a wear gap, water too hot, the limiter, a pyrometer pattern, hot
+pressures.
 
 Inside: wear in %, temperatures in degF, pressures in psi, rpm.
 """
@@ -10,12 +11,14 @@ from engine.wanted import Measured, Need, Try
 from grammar.intent import Measurement
 
 EVEN_GAP, WIDE_GAP = 2.0, 4.0
-"""A right-side wear gap wider than `WIDE_GAP` % points is brought to `EVEN_GAP`: within 2 to 4 % counts as even (common
-practice, no source)."""
+"""A right-side wear gap wider than `WIDE_GAP` % points is brought to `EVEN_GAP`: within 2 to 4 % counts
+as even (common practice, no source)."""
 MIDDLE = 10.0
-"""Middle against the mean of the edges that calls for air, degF: within 5-10 F the pressure is about right (S56)."""
+"""Middle against the mean of the edges that calls for air, degF: within 5-10 F the pressure is about
+right (S56)."""
 LEAN_OUT, LEAN_IN = 5.0, 20.0
-"""Outer edge hotter by this, or inner by this, calls for camber, degF (S52, S56 for the sense; sizes common practice)."""
+"""Outer edge hotter by this, or inner by this, calls for camber, degF (S52, S56 for the sense; sizes
+common practice)."""
 WATER_ROOM, RPM_ROOM = 5.0, 50.0
 """How far inside a limit to come back to, degF and rpm (common practice, no source)."""
 Told = tuple[str, dict[str, float], dict[str, str]]
@@ -47,7 +50,9 @@ def weigh(measurements: Iterable[Measurement], base: Mapping[str, float], limits
     return Measured(values, tuple(needs), tuple(tries), tuple(told))
 
 
-def _wear(given: Iterable[Measurement], values: dict[str, float], needs: list[Need], told: list[Told]) -> None:
+def _wear(
+    given: Iterable[Measurement], values: dict[str, float], needs: list[Need], told: list[Told]
+) -> None:
     worn = {m.tyre: m.values[0] for m in given if m.quantity == "tyre-wear" and m.tyre}
     if "RF" not in worn or "RR" not in worn:
         return
@@ -57,13 +62,20 @@ def _wear(given: Iterable[Measurement], values: dict[str, float], needs: list[Ne
     if abs(gap) > WIDE_GAP:
         target = (EVEN_GAP if gap > 0 else -EVEN_GAP) - gap
         needs.append(
-            Need("wear-gap/right", "tyre-wear", (("wear-gap/right", 1.0),), target, 3, tolerance=0.5, floor=0.5)
+            Need(
+                "wear-gap/right", "tyre-wear", (("wear-gap/right", 1.0),), target, 3, tolerance=0.5, floor=0.5
+            )
         )
 
 
 def _over(
-    given: Iterable[Measurement], quantity: str, limit: float | None, room: float, values: dict[str, float],
-    needs: list[Need], told: list[Told],
+    given: Iterable[Measurement],
+    quantity: str,
+    limit: float | None,
+    room: float,
+    values: dict[str, float],
+    needs: list[Need],
+    told: list[Told],
 ) -> None:
     """A need to come back inside a limit of the car."""
     channel = {"rpm": "top-rpm"}.get(quantity, quantity)
@@ -73,13 +85,18 @@ def _over(
         value = fahrenheit(one.values[0], one.unit) if quantity != "rpm" else one.values[0]
         values[channel] = value
         over = value >= limit
-        told.append((f"measured-{quantity}-{'over' if over else 'inside'}", {"value": value, "limit": limit}, {}))
+        told.append(
+            (f"measured-{quantity}-{'over' if over else 'inside'}", {"value": value, "limit": limit}, {})
+        )
         if over:
-            needs.append(Need(channel, quantity, ((channel, 1.0),), limit - room - value, 3, tolerance=0.5, floor=0.5))
+            needs.append(
+                Need(channel, quantity, ((channel, 1.0),), limit - room - value, 3, tolerance=0.5, floor=0.5)
+            )
 
 
 def _pyrometer(one: Measurement, tries: list[Try], told: list[Told]) -> None:
-    """Middle against edges asks for air, edge against edge for camber; the bigger finding first, one try a tyre."""
+    """Middle against edges asks for air, edge against edge for camber; the bigger finding first, one try
+    a tyre."""
     inside, middle, outside = (fahrenheit(v, one.unit) for v in one.values)
     tyre = one.tyre or ""
     crown, lean = middle - (inside + outside) / 2.0, inside - outside

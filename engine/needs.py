@@ -1,24 +1,26 @@
-"""What a reading asks of the car: needs (wanted changes of channels), guards (how far the rest may move) and tries (rules of
-thumb for what no channel shows). Amounts are changes from now, in the channel's unit; balance in feel, + = tighter.
+"""What a reading asks of the car: needs (wanted changes of channels), guards (how far the rest may move)
+and tries (rules of thumb for what no channel shows). Amounts are changes from now, in the channel's unit;
+balance in feel, + = tighter.
 """
 
 import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from functools import cache
-from pathlib import Path
+from importlib.resources import files
 from typing import Any
 
 from engine.car import Limits
 from engine.channels import BALANCE, balance
-from engine.style import Style
+from engine.style import RACE, Style
 from engine.wanted import Guard, Measured, Need, Needs, Try
 from grammar.intent import PHASE_GROUPS, PHASES, STAGES, TYRES, Reading, Symptom
 
 SEVERITY = {"slight": 0.5, "plain": 1.0, "severe": 2.0}
 """Severity → wanted change, feel (common practice, no source)."""
-SIDE, GOOD, OTHER_STAGE = 0.35, 0.15, 0.5
-"""How far a balance channel may move, feel: not complained of, called good, at another run stage."""
+SIDE, GOOD, OTHER_STAGE, ALONE = 0.35, 0.15, 0.5, 0.6
+"""How far a balance channel may move, feel: not complained of, called good, at another run stage, when no
+balance at all is complained of."""
 LEVELS = {"entry": 0, "everywhere": 0, "centre": 1, "exit": 2}
 """Earliest in the corner is cured first; everything that is not balance comes after."""
 
@@ -26,13 +28,14 @@ LEVELS = {"entry": 0, "everywhere": 0, "centre": 1, "exit": 2}
 @cache
 def complaints() -> Mapping[str, Mapping[str, Any]]:
     """The table of complaints that are not balance."""
-    return tomllib.loads((Path(__file__).parent / "complaints.toml").read_text(encoding="utf-8"))
+    return tomllib.loads(files("engine").joinpath("complaints.toml").read_text("utf-8"))
 
 
 def find_needs(
-    reading: Reading, base: Mapping[str, float], limits: Limits, measured: Measured, style: Style = Style()
+    reading: Reading, base: Mapping[str, float], limits: Limits, measured: Measured, style: Style = RACE
 ) -> Needs:
-    """Needs and guards of a reading. `base` is every channel now (model), `measured` what was read off the car."""
+    """Needs and guards of a reading. `base` is every channel now (model), `measured` what was read off
+    the car."""
     live = reading.live()
     merged = _merge([need for s in live if s.kind == "balance" for need in _balance_need(s, style)])
     other = [_other_need(s, style) for s in live if s.kind != "balance"]
@@ -43,7 +46,9 @@ def find_needs(
         needs=tuple(needs),
         guards=tuple(_guards(needs, reading.good, base, limits, measured, style)),
         tries=tuple(t for t in other if isinstance(t, Try)) + measured.tries,
-        checks=tuple(dict.fromkeys(known[s.kind]["check"] for s in live if known.get(s.kind, {}).get("check"))),
+        checks=tuple(
+            dict.fromkeys(known[s.kind]["check"] for s in live if known.get(s.kind, {}).get("check"))
+        ),
         uncovered=tuple(dict.fromkeys(s.kind for s in live if s.kind != "balance" and s.kind not in known)),
         felt=felt,
     )
@@ -70,7 +75,11 @@ def _balance_need(symptom: Symptom, style: Style) -> list[Need]:
     for group, members in groups.items():
         weight = 1.0 / (len(members) * len(stages))
         parts = tuple((balance(p, s), weight) for s in stages for p in members)
-        key = f"{group}/{name}" if len(members) == len(PHASE_GROUPS.get(group, PHASES)) else f"{members[0]}/{name}"
+        key = (
+            f"{group}/{name}"
+            if len(members) == len(PHASE_GROUPS.get(group, PHASES))
+            else f"{members[0]}/{name}"
+        )
         found.append(Need(key, "balance", parts, target, LEVELS[group], stage=name, group=group))
     return found
 
@@ -94,8 +103,16 @@ def _other_need(symptom: Symptom, style: Style) -> Need | Try | None:
         stage = stages_of(symptom, style)[0]
         channel = row["channel"].format(tyre=tyre, stage=stage)
         amount = dict(zip(SEVERITY, row["want"], strict=True))[symptom.severity]
-        return Need(f"{symptom.kind}/{tyre}" if "{tyre}" in row["channel"] else symptom.kind, symptom.kind,
-                    ((channel, 1.0),), amount, 3, tolerance=0.5, source=row["source"], stage=stage)
+        return Need(
+            f"{symptom.kind}/{tyre}" if "{tyre}" in row["channel"] else symptom.kind,
+            symptom.kind,
+            ((channel, 1.0),),
+            amount,
+            3,
+            tolerance=0.5,
+            source=row["source"],
+            stage=stage,
+        )
     if "try" in row:
         options = tuple((key.format(tyre=tyre.lower()), int(sign)) for key, sign in row["try"])
         return Try(symptom.kind, options, row["source"])
@@ -103,7 +120,8 @@ def _other_need(symptom: Symptom, style: Style) -> Need | Try | None:
 
 
 def _merge(needs: Iterable[Need]) -> list[Need]:
-    """One need per key; the larger want stands (opposite wants on the same channels are kept apart by their keys)."""
+    """One need per key; the larger want stands (opposite wants on the same channels are kept apart by
+    their keys)."""
     found: dict[str, Need] = {}
     for need in needs:
         old = found.get(need.key)
@@ -113,7 +131,8 @@ def _merge(needs: Iterable[Need]) -> list[Need]:
 
 
 def _split_everywhere(needs: list[Need]) -> list[Need]:
-    """A phase named on its own beside "everywhere" is asked for on its own; the rest of everywhere stays together."""
+    """A phase named on its own beside "everywhere" is asked for on its own; the rest of everywhere stays
+    together."""
     named = {c for n in needs if n.group != "everywhere" for c, _ in n.parts}
     found = []
     for need in needs:
@@ -126,7 +145,12 @@ def _split_everywhere(needs: list[Need]) -> list[Need]:
 
 
 def _guards(
-    needs: Iterable[Need], good: Iterable[str], base: Mapping[str, float], limits: Limits, measured: Measured, style: Style
+    needs: Iterable[Need],
+    good: Iterable[str],
+    base: Mapping[str, float],
+    limits: Limits,
+    measured: Measured,
+    style: Style,
 ) -> list[Guard]:
     wanted = {channel: need for need in needs for channel, _ in need.parts}
     return [
@@ -136,9 +160,10 @@ def _guards(
 
 
 def _balance_guards(wanted: Mapping[str, Need], good: set[str]) -> list[Guard]:
-    """Bands on every balance channel nobody complained of; wider for severe complaints and along the run of a complaint."""
+    """Bands on every balance channel nobody complained of; wider for severe complaints and along the run
+    of a complaint."""
     about = {need.stage for need in wanted.values() if need.unit_feel} or {"half"}
-    size = max([abs(n.target) for n in wanted.values() if n.unit_feel], default=1.0)
+    size = max([abs(n.target) for n in wanted.values() if n.unit_feel], default=ALONE / SIDE)
     found = []
     for channel in BALANCE:
         if channel in wanted:
@@ -184,12 +209,21 @@ def _limit_guards(
         yield _room(f"camber-window/{tyre}", now, -limits.camber_window, limits.camber_window, 0.05)
 
 
-SLACK = {"water-temperature": 1.0, "top-rpm": 10.0, "wear-gap/right": 0.1, "lockup-margin": 0.2, "pressure-window": 0.1,
-         "camber-window": 0.05}
-"""What counts as "not worse" where the car is already outside a limit, in the channel's unit (common practice, no source)."""
+SLACK = {
+    "water-temperature": 1.0,
+    "top-rpm": 10.0,
+    "wear-gap/right": 0.1,
+    "lockup-margin": 0.2,
+    "pressure-window": 0.1,
+    "camber-window": 0.05,
+}
+"""What counts as "not worse" where the car is already outside a limit, in the channel's unit (common
+practice, no source)."""
 
 
-def _room(channel: str, now: Mapping[str, float], low: float | None, high: float | None, price: float) -> Guard:
+def _room(
+    channel: str, now: Mapping[str, float], low: float | None, high: float | None, price: float
+) -> Guard:
     value = now[channel]
     slack = SLACK.get(channel, SLACK.get(channel.split("/")[0], 0.0))
     down = -1e6 if low is None else min(low - value, -slack if value <= low else 0.0)

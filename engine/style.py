@@ -12,13 +12,15 @@ CHOICES = {
 }
 """Style key → what it may be; the first is the default."""
 LEAN = 0.25
-"""Feel by which "safer" leans to tight and "freer" to loose on what is complained of (common practice, no source)."""
+"""Feel by which "safer" leans to tight and "freer" to loose on what is complained of (common practice, no
+source)."""
 
 
 @dataclass(frozen=True, slots=True)
 class Style:
-    """`session`: race (half fuel counts unless a stage is said), qualifying (fresh tyres count, the wear gap does not), test
-    (levers whose answer is little known are welcome). `balance` leans the targets; `wear` overrides the track's harshness."""
+    """`session`: race (half fuel counts unless a stage is said), qualifying (fresh tyres count, the wear
+    gap does not), test (levers whose answer is little known are welcome). `balance` leans the targets;
+    `wear` overrides the track's harshness."""
 
     session: str = "race"
     balance: str = "neutral"
@@ -33,6 +35,9 @@ class Style:
     def stage(self) -> str:
         """The run stage a complaint is about when none is said."""
         return "start" if self.session == "qualifying" else "half"
+
+
+RACE = Style()
 
 
 def style_from(data: Mapping[str, str] | None) -> Style:

@@ -1,5 +1,5 @@
-"""What is asked of the car, as types: needs, guards, tries. Amounts are changes from now, in the channel's unit.
-"""
+"""What is asked of the car, as types: needs, guards, tries. Amounts are changes from now, in the
+channel's unit."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Need:
-    """A wanted change of the weighted sum of some channels. `kind` is a symptom's kind or a measurement's quantity."""
+    """A wanted change of the weighted sum of some channels. `kind` is a symptom's kind or a measurement's
+    quantity."""
 
     key: str
     kind: str
@@ -28,8 +29,8 @@ class Need:
 
 @dataclass(frozen=True, slots=True)
 class Guard:
-    """A channel that may change only within low..high (low <= 0 <= high). `kind`: side, good, stage, or a limit of the car;
-    `price` weighs the change against reach (cost per channel unit)."""
+    """A channel that may change only within low..high (low <= 0 <= high). `kind`: side, good, stage, or a
+    limit of the car; `price` weighs the change against reach (cost per channel unit)."""
 
     key: str
     channel: str
@@ -43,7 +44,8 @@ class Guard:
 
 @dataclass(frozen=True, slots=True)
 class Try:
-    """A rule of thumb for a complaint no channel shows: settings and directions in order of reaching for them."""
+    """A rule of thumb for a complaint no channel shows: settings and directions in order of reaching for
+    them."""
 
     kind: str
     options: tuple[tuple[str, int], ...]
@@ -52,7 +54,8 @@ class Try:
 
 @dataclass(frozen=True, slots=True)
 class Needs:
-    """All that is asked. `checks`: things to look at before adjusting. `uncovered`: kinds we have nothing for."""
+    """All that is asked. `checks`: things to look at before adjusting. `uncovered`: kinds we have nothing
+    for."""
 
     needs: tuple[Need, ...] = ()
     guards: tuple[Guard, ...] = ()
@@ -65,8 +68,8 @@ class Needs:
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """Numbers read off the car. `values` stand in for the model's channels; `needs` and `tries` follow from them; `told` is
-    (kind, numbers, names) of what is worth saying."""
+    """Numbers read off the car. `values` stand in for the model's channels; `needs` and `tries` follow
+    from them; `told` is (kind, numbers, names) of what is worth saying."""
 
     values: Mapping[str, float]
     needs: tuple[Need, ...] = ()

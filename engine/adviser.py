@@ -1,0 +1,216 @@
+"""The one entrance: a reading, a car, a track and a set-up → a `Verdict`.
+
+The road: stop words and open questions first; then needs → response here → smallest plan → checked on the
+full model → reasons, why-not, or the clash when it cannot be done.
+"""
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+
+from engine.car import Car, Setup
+from engine.channels import CHANNELS
+from engine.history import EMPTY, History
+from engine.learning import Knowledge, applied
+from engine.measured import weigh
+from engine.model import Pace, channels, find_pace
+from engine.needs import find_needs
+from engine.outlook import before_values
+from engine.planning import Task, make_plans
+from engine.refusal import explain
+from engine.requests import Direct, carry_out
+from engine.response import Array, Response
+from engine.sensitivity import respond
+from engine.style import RACE, Style
+from engine.track import Track
+from engine.verdict import Fact, PlanView, Verdict
+from engine.views import Scene, view, view_direct
+from engine.wanted import Measured, Needs
+from engine.whynot import why_not
+from engine.wishes import MOST_MOVES, Wishes, asked_for, gather, values_asked
+from grammar.intent import Reading
+
+__all__ = ["advise"]
+
+HALF = 0.5
+"""Share of a need that a partial plan must bring to be called a change; below it the answer is "not
+possible"."""
+KEEPS_UP = 0.8
+"""Share of the best plan's cure that an alternative must bring to be offered."""
+
+
+@dataclass(frozen=True)
+class Case:
+    """One complaint about one car, as it comes in."""
+
+    reading: Reading
+    car: Car
+    track: Track
+    setup: Setup
+    history: History
+    knowledge: Knowledge | None
+    style: Style
+    alternatives: int
+    max_moves: int
+
+    @cached_property
+    def pace(self) -> Pace:
+        """The pace everything is compared at."""
+        return find_pace(self.car, self.track)
+
+    @cached_property
+    def response(self) -> Response:
+        """The response here, with what was learned."""
+        found = respond(self.car, self.track, self.setup, pace=self.pace)
+        return applied(self.knowledge, found) if self.knowledge else found
+
+    def model(self, setups: list[Setup]) -> Array:
+        """Channels of some set-ups on the full model."""
+        return channels(
+            self.car, self.track, np.array([[s[x.key] for x in self.car.settings] for s in setups])
+        )
+
+
+def advise(
+    reading: Reading,
+    car: Car,
+    track: Track,
+    setup: Setup,
+    *,
+    history: History = EMPTY,
+    knowledge: Knowledge | None = None,
+    style: Style = RACE,
+    alternatives: int = 2,
+    max_moves: int = MOST_MOVES,
+) -> Verdict:
+    """Answer a reading. `setup` is complete and on the sheet; ValueOutside when a request asks for a
+    value that is not."""
+    cautions = (Fact("caution-real" if car.real else "caution-simulation"),)
+    if reading.stop:
+        return Verdict("stop", notes=(Fact("stop", names={"why": reading.stop}),), cautions=cautions)
+    if reading.questions:
+        return Verdict("question", questions=reading.questions, cautions=cautions)
+    case = Case(reading, car, track, setup, history, knowledge, style, alternatives, max_moves)
+    return replace(_answer(case), cautions=cautions)
+
+
+def _answer(case: Case) -> Verdict:
+    """The answer to a reading that is whole."""
+    base = dict(zip(CHANNELS, map(float, case.response.base), strict=True))
+    measured = weigh(case.reading.measurements, base, case.car.limits)
+    needs = find_needs(case.reading, base, case.car.limits, measured, case.style)
+    if (twice := _contradiction(needs)) is not None:
+        return Verdict("question", notes=(twice,))
+    wishes = gather(case.reading.limits, case.car, case.max_moves)
+    asked = values_asked(asked_for(case.reading, ("set", "step", "what-if")), case.car, case.setup)
+    direct = carry_out(asked, needs.tries, case.car, case.setup, wishes, case.history)
+    notes = _notes(case, needs, wishes, measured, direct)
+    if asked_for(case.reading, ("what-if",)):
+        scene = _scene(case, needs, measured, wishes, direct)
+        return Verdict("no_change", alternatives=(view_direct(scene, case.model),), notes=notes)
+    if not needs.needs:
+        if not direct.values:
+            return Verdict("no_change", notes=notes or (Fact("nothing-asked"),))
+        return Verdict(
+            "change", view_direct(_scene(case, needs, measured, wishes, direct), case.model), notes=notes
+        )
+    return _planned(case, _scene(case, needs, measured, wishes, direct), notes)
+
+
+def _scene(case: Case, needs: Needs, measured: Measured, wishes: Wishes, direct: Direct) -> Scene:
+    """The planning task and what is needed to tell its result; direct changes are made first."""
+    setup = {**case.setup, **direct.values}
+    shift = np.zeros(len(CHANNELS))
+    if direct.values:
+        both = case.model([case.setup, setup])
+        shift = both[1] - both[0]
+    room = max(0, wishes.max_moves - len(direct.values))
+    task = Task(
+        case.car,
+        setup,
+        case.response,
+        needs.needs,
+        needs.guards,
+        replace(wishes, max_moves=room),
+        case.history,
+        case.style,
+        shift,
+        frozenset(direct.values),
+        case.knowledge,
+    )
+    before = before_values(case.response.base, needs, measured.values)
+    return Scene(task, case.track, case.setup, needs, direct, before, case.pace)
+
+
+def _planned(case: Case, scene: Scene, notes: tuple[Fact, ...]) -> Verdict:
+    task = scene.task
+    drafts = make_plans(task, case.model, case.alternatives + 1)
+    best = drafts.drafts[0]
+    plans = [
+        view(scene, draft) for draft in drafts.drafts if draft is best or _keeps_up(best.plan, draft.plan)
+    ]
+    plan = plans[0]
+    lead = [k for r in asked_for(case.reading, ("why-not",)) for k in r.settings]
+    hoped = task.hedged and bool(plan.moves)
+    clash = None if plan.cured or hoped else explain(task, drafts)
+    if not drafts.complete:
+        notes = (*notes, Fact("search-capped", {"moves": float(task.wishes.max_moves)}))
+    if not plan.cured:
+        notes = (*notes, *_partial(plan))
+    status = "not_possible" if clash and not _worth(plan) else "change" if plan.changes else "no_change"
+    return Verdict(
+        status,
+        plan,
+        tuple(p for p in plans[1:] if p.changes),
+        why_not=why_not(task, plan, lead),
+        clash=clash,
+        notes=notes,
+        needs=tuple(n.key for n in task.needs),
+    )
+
+
+def _keeps_up(best: object, other: object) -> bool:
+    """True when an alternative cures about as well."""
+    lacks = [sum(getattr(p, "shortfall")) for p in (best, other)]  # noqa: B009
+    return bool(lacks[1] <= lacks[0] / KEEPS_UP + 0.05)
+
+
+def _worth(plan: PlanView) -> bool:
+    """True when some need is met or brought at least half way."""
+    return any(cure.met or cure.got / cure.wanted >= HALF for cure in plan.cures)
+
+
+def _partial(plan: PlanView) -> list[Fact]:
+    """What the list leaves open, in the order to take it up."""
+    return [
+        Fact("left-open", {"got": c.got, "wanted": c.wanted}, {"need": c.need})
+        for c in plan.cures
+        if not c.met
+    ]
+
+
+def _contradiction(needs: Needs) -> Fact | None:
+    """Two needs that pull the same channel both ways."""
+    for i, one in enumerate(needs.needs):
+        for other in needs.needs[i + 1 :]:
+            both = {c for c, _ in one.parts} & {c for c, _ in other.parts}
+            if both and one.target * other.target < 0:
+                return Fact("both-ways", names={"channel": min(both)})
+    return None
+
+
+def _notes(case: Case, needs: Needs, wishes: Wishes, measured: Measured, direct: Direct) -> tuple[Fact, ...]:
+    """What is said before the list."""
+    reading = case.reading
+    found = [Fact("driver")] if reading.driver else []
+    found += [Fact(kind, numbers, names) for kind, numbers, names in measured.told]
+    found += [Fact(f"check-{check}") for check in needs.checks]
+    found += [Fact("uncovered", names={"complaint": kind}) for kind in needs.uncovered]
+    found += [Fact("no-such-setting", names={"setting": key}) for key in wishes.strange]
+    found += direct.notes
+    if not reading.live() and any(s.state in ("gone", "feared") for s in reading.symptoms):
+        found.append(Fact("nothing-live"))
+    if any(o.verdict == "fixed" for o in reading.outcomes) and not reading.live():
+        found.append(Fact("fixed"))
+    return tuple(found)

@@ -1,0 +1,200 @@
+"""Why each change: the path through loads and grip, what it cures and costs, what to feel for, how sure,
+when to go back.
+
+Every number comes from the model with that change alone (`alone`), or from the plan's own checked effects.
+"""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from engine.alone import Alone
+from engine.channels import CHANNELS
+from engine.planning import INDEX, Draft, Task
+from engine.response import Array
+from engine.verdict import Effect, Fact
+from engine.wanted import Need
+from grammar.intent import PHASES, STAGES, TYRES
+
+MOVED = 0.1
+"""Feel below which an effect on balance is not worth a sentence."""
+WORN = 0.1
+"""Tyre wear below which a change is not worth a sentence, % points."""
+
+
+def reasons(task: Task, draft: Draft, key: str, alone: Alone) -> tuple[Fact, ...]:
+    """The reasons for one move of a plan, in the order they are told."""
+    row = next(i for i, m in enumerate(task.response.moves) if m.key == key)
+    count, deltas = dict(draft.plan.clicks)[key], draft.per_move[key]
+    need, channel = _focus(task, deltas)
+    sources = task.response.sources[row]
+    cures = _cures(task, deltas, sources)
+    if not cures:
+        trim = _trims(task, draft, deltas)
+        channel = trim.names["channel"]
+        return (
+            _path(alone, channel),
+            trim,
+            *_wear(alone),
+            _sure(task, row, count, channel, sources),
+            Fact("back-trim"),
+        )
+    found = [
+        _path(alone, channel),
+        *cures,
+        *_wear(alone),
+        _cost(task, deltas, need),
+        _feel_for(deltas, channel),
+    ]
+    return (*found, _sure(task, row, count, channel, sources), _back(deltas, task, need, channel))
+
+
+def _focus(task: Task, deltas: Array) -> tuple[Need, str]:
+    """The need this move helps most and the channel of it that moves most (the first need if it helps
+    none)."""
+
+    def help_of(need: Need) -> float:
+        change = sum(w * deltas[INDEX[c]] for c, w in need.parts)
+        return float(change / need.target)
+
+    need = max(task.needs, key=lambda n: (round(help_of(n), 6), -n.level))
+    return need, max((c for c, _ in need.parts), key=lambda c: abs(deltas[INDEX[c]]))
+
+
+def place(channel: str) -> tuple[int, int]:
+    """(stage, phase) indices of a balance channel; the centre at half fuel for any other."""
+    if channel.startswith("balance/"):
+        _, phase, stage = channel.split("/")
+        return STAGES.index(stage), PHASES.index(phase)
+    return STAGES.index("half"), PHASES.index("centre")
+
+
+def _path(alone: Alone, channel: str) -> Fact:
+    """Which tyre's load changes most at the place of the complaint, and what each axle then uses of its
+    grip."""
+    stage, phase = place(channel)
+    before, after = alone.load[0, :, stage, phase], alone.load[1, :, stage, phase]
+    tyre = int(np.argmax(np.abs(np.round(after - before, 1))))
+    front, rear = alone.front[:, stage, phase] * 100, alone.rear[:, stage, phase] * 100
+    numbers = {
+        "load_before": float(before[tyre]),
+        "load_after": float(after[tyre]),
+        "load_change": abs(float(after[tyre] - before[tyre])),
+        "front_before": float(front[0]),
+        "front_after": float(front[1]),
+        "rear_before": float(rear[0]),
+        "rear_after": float(rear[1]),
+    }
+    moved = abs(after[tyre] - before[tyre]) >= 1.0
+    kind = "path-load" if moved else "path-grip"
+    if max(abs(front[1] - front[0]), abs(rear[1] - rear[0])) < 0.05:
+        kind = "path-none"
+    way = "onto" if after[tyre] > before[tyre] else "off"
+    return Fact(
+        kind, numbers, {"tyre": TYRES[tyre], "way": way, "phase": PHASES[phase], "stage": STAGES[stage]}
+    )
+
+
+def _cures(task: Task, deltas: Array, sources: tuple[str, ...]) -> list[Fact]:
+    """What the move brings of each need it helps noticeably."""
+    found = []
+    for need in task.needs:
+        change = float(sum(w * deltas[INDEX[c]] for c, w in need.parts))
+        if change / need.target >= 0.1:
+            numbers = {"got": change, "wanted": need.target}
+            names = {"need": need.key, "kind": need.kind, "channel": need.parts[0][0]}
+            found.append(Fact("cure", numbers, names, sources))
+    return found
+
+
+def _trims(task: Task, draft: Draft, deltas: Array) -> Fact:
+    """For a move that helps no need: the channel where it takes back most of what the other moves of the
+    plan do."""
+    others = draft.deltas - deltas
+    best, channel = 0.0, CHANNELS[0]
+    for guard in task.guards:
+        i = INDEX[guard.channel]
+        room = max(guard.high if others[i] > 0 else -guard.low, 1e-6)
+        back = -float(deltas[i] * np.sign(others[i])) / room
+        if back > best:
+            best, channel = back, guard.channel
+    i = INDEX[channel]
+    return Fact("trim", {"others": float(others[i]), "both": float(draft.deltas[i])}, {"channel": channel})
+
+
+def _wear(alone: Alone) -> list[Fact]:
+    """The right-side tyre whose wear changes most, when it is worth saying."""
+    change = alone.worn[1] - alone.worn[0]
+    tyre = 1 if abs(change[1]) >= abs(change[3]) else 3
+    if abs(change[tyre]) < WORN:
+        return []
+    numbers = {"before": float(alone.worn[0, tyre]), "after": float(alone.worn[1, tyre])}
+    return [Fact("wear", numbers, {"tyre": TYRES[tyre]})]
+
+
+def _cost(task: Task, deltas: Array, need: Need) -> Fact:
+    """The largest side effect: on balance that nobody complained of, else on a limit of the car."""
+    wanted = {c for n in task.needs for c, _ in n.parts}
+    stage = need.stage if need.stage in STAGES else "half"
+    side = {c: float(deltas[i]) for c, i in INDEX.items() if c.endswith(f"/{stage}") and c not in wanted}
+    if side:
+        worst = max(side, key=lambda c: abs(side[c]))
+        if abs(side[worst]) >= MOVED:
+            return Fact("cost", {"side": side[worst]}, {"channel": worst})
+    used = [
+        (_used(task, g.channel, g.low, g.high, deltas), g.channel) for g in task.guards if g.kind == "limit"
+    ]
+    share, channel = max(used, default=(0.0, ""))
+    if share >= 0.2:
+        return Fact("cost", {"side": float(deltas[INDEX[channel]])}, {"channel": channel})
+    return Fact("cost-little", {"below": MOVED})
+
+
+def _used(task: Task, channel: str, low: float, high: float, deltas: Array) -> float:
+    change = float(deltas[INDEX[channel]])
+    room = high if change > 0 else -low
+    return abs(change) / room if room > 1e-9 else 0.0
+
+
+def _feel_for(deltas: Array, channel: str) -> Fact:
+    names = {"channel": channel, "way": "tighter" if deltas[INDEX[channel]] > 0 else "freer"}
+    return Fact("feel-for" if channel.startswith("balance/") else "look-for", {}, names)
+
+
+def _sure(task: Task, row: int, count: int, channel: str, sources: tuple[str, ...]) -> Fact:
+    """How sure: the deviation of the effect, where it comes from, what learning made of it."""
+    i = INDEX[channel]
+    response = task.response
+    numbers = {
+        "effect": abs(float(count * response.step[row, i])),
+        "sd": abs(float(count * response.sd[row, i])),
+    }
+    if abs(response.gain[row, i] - 1.0) > 0.02:
+        gain = float(response.gain[row, i])
+        return Fact("sure-learned", {**numbers, "gain": gain}, {"channel": channel}, sources)
+    ruled = bool(np.isfinite(response.rule[row, i]))
+    return Fact("sure-both" if ruled else "sure-model", numbers, {"channel": channel}, sources)
+
+
+def _back(deltas: Array, task: Task, need: Need, channel: str) -> Fact:
+    """When to take it back: the complaint turned round, or the worst side effect felt."""
+    wanted = {c for n in task.needs for c, _ in n.parts}
+    side = [
+        c for c in CHANNELS if c.startswith("balance/") and c.endswith(f"/{need.stage}") and c not in wanted
+    ]
+    worst = max(side, key=lambda c: abs(deltas[INDEX[c]]), default="")
+    names = {"channel": channel, "way": "tight" if deltas[INDEX[channel]] > 0 else "loose", "need": need.key}
+    if worst and abs(deltas[INDEX[worst]]) >= MOVED and channel.startswith("balance/"):
+        names |= {"side": worst, "side_way": "tight" if deltas[INDEX[worst]] > 0 else "loose"}
+        return Fact("back-side", {}, names)
+    return Fact("back" if channel.startswith("balance/") else "back-other", {}, names)
+
+
+def direct_reasons(why: Fact, task: Task, deltas: Array, shown: Sequence[Effect]) -> tuple[Fact, ...]:
+    """The reasons for a setting that was asked for, or that a rule of thumb moves: why, and its largest
+    effect."""
+    balance = [e for e in shown if e.channel.startswith("balance/")]
+    if not shown:
+        return (why, Fact("does-little", {"below": MOVED}))
+    top = max(balance or shown, key=lambda e: abs(e.delta))
+    return (why, Fact("does", {"side": top.delta}, {"channel": top.channel}))

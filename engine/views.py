@@ -1,0 +1,95 @@
+"""A plan told: changes with reasons and effects, what to expect, how far each need is met."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from engine.alone import Alone, each_alone
+from engine.car import Setup
+from engine.channels import CHANNELS
+from engine.learning import pushes_of
+from engine.model import Pace
+from engine.outlook import cures_of, effects, shown_always
+from engine.planning import Draft, Task, apply
+from engine.reasons import direct_reasons, reasons
+from engine.requests import Direct
+from engine.response import Array
+from engine.track import Track
+from engine.verdict import Change, Cure, Fact, PlanView
+from engine.wanted import Needs
+
+SHARE = 0.4
+"""Share of the noticeable change that an effect of a single move needs to be listed."""
+
+
+@dataclass(frozen=True)
+class Scene:
+    """A planning task with what is needed to tell its result. `start` is the set-up before the direct
+    changes (the task's own set-up has them); `before` is every channel as felt or measured now."""
+
+    task: Task
+    track: Track
+    start: Setup
+    needs: Needs
+    direct: Direct
+    before: dict[str, float]
+    pace: Pace
+
+
+def view(scene: Scene, draft: Draft) -> PlanView:
+    """A draft as a change list: the settings asked for first, then the plan's moves in the order of
+    reaching for them."""
+    task = scene.task
+    reach = {m.key: m.reach for m in task.response.moves}
+    order = sorted(draft.moves, key=lambda pair: (reach[pair[0]], pair[0]))
+    changed = [apply(task, (pair,)) for pair in order]
+    alone = each_alone(task.car, scene.track, task.setup, changed, scene.pace)
+    changes = list(_direct_changes(scene))
+    for (key, count), one in zip(order, alone, strict=True):
+        changes += _move_changes(scene, draft, key, count, one)
+    total = draft.deltas + task.shift
+    expected = effects(scene.before, total, shown_always(scene.needs))
+    pushes = pushes_of(task.response, draft.moves)
+    return PlanView(
+        draft.moves, tuple(changes), expected, cures_of(task, draft), tuple(map(float, total)), pushes
+    )
+
+
+def view_direct(scene: Scene, model: Callable[[list[Setup]], Array]) -> PlanView:
+    """Only what was asked for (or a rule of thumb says), with its effects."""
+    shift = scene.task.shift
+    expected = effects(scene.before, shift, shown_always(scene.needs))
+    cures = tuple(Cure(n.key, n.target, _got(n.parts, shift), False) for n in scene.needs.needs)
+    return PlanView((), tuple(_direct_changes(scene)), expected, cures, tuple(map(float, shift)))
+
+
+def _got(parts: tuple[tuple[str, float], ...], shift: Array) -> float:
+    return float(sum(w * shift[CHANNELS.index(c)] for c, w in parts))
+
+
+def _direct_changes(scene: Scene) -> list[Change]:
+    """The settings asked for, each with its own effect on the straight-line response."""
+    task, found = scene.task, []
+    for key, value in scene.direct.values.items():
+        setting = task.car.setting(key)
+        clicks = setting.click_of(value) - setting.click_of(scene.start[key])
+        row = next(i for i, m in enumerate(task.response.moves) if m.key == key)
+        deltas = clicks * task.response.step[row] if len(scene.direct.values) > 1 else task.shift
+        shown = effects(scene.before, deltas, share=SHARE)
+        facts = direct_reasons(scene.direct.why[key], task, deltas, shown)
+        found.append(Change(key, key, scene.start[key], value, clicks, facts, shown))
+    return found
+
+
+def _move_changes(scene: Scene, draft: Draft, key: str, count: int, alone: Alone) -> list[Change]:
+    """One change per setting of a move; reasons and effects stand with the first."""
+    task = scene.task
+    move = next(m for m in task.response.moves if m.key == key)
+    told = reasons(task, draft, key, alone)
+    shown = effects(scene.before, draft.per_move[key], share=SHARE)
+    found = []
+    first = next(iter(move.parts))
+    for part, each in move.parts.items():
+        facts = told if part == first else (Fact("together", names={"setting": first, "move": key}),)
+        mine = shown if part == first else ()
+        found.append(Change(key, part, task.setup[part], draft.setup[part], each * count, facts, mine))
+    return found

@@ -1,0 +1,85 @@
+"""What the driver allows: locked settings, pit stop only, at most so many changes, pairs to keep; and
+what he asks to be set."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from engine.car import Car, Setup
+from grammar.intent import Limit, Reading, Request
+
+MOST_MOVES = 3
+"""Changes in one round when the driver says nothing else (a setting; the builder's tools may allow more)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wishes:
+    """`locked` may not move; `only` (None = all) are the ones that may; `kept` pairs hold their
+    difference."""
+
+    locked: frozenset[str] = frozenset()
+    only: frozenset[str] | None = None
+    stop_only: bool = False
+    max_moves: int = MOST_MOVES
+    kept: tuple[tuple[str, str], ...] = ()
+    strange: tuple[str, ...] = ()
+    """Settings spoken of that this car does not have."""
+
+
+def gather(limits: Iterable[Limit], car: Car, max_moves: int = MOST_MOVES) -> Wishes:
+    """The wishes behind the limits of a reading, for this car."""
+    locked: set[str] = set()
+    only: set[str] = set()
+    kept: list[tuple[str, str]] = []
+    stop_only, most = False, max_moves
+    strange: list[str] = []
+    narrowed = False
+    for limit in limits:
+        here = [key for key in limit.settings if key in car.by_key]
+        if limit.settings and not here:
+            strange += limit.settings
+        if limit.kind == "not":
+            locked |= set(here)
+        elif limit.kind == "only":
+            narrowed = True
+            only |= set(here)
+        elif limit.kind == "stop-only":
+            stop_only = True
+        elif limit.kind == "max-changes" and limit.number is not None:
+            most = max(0, limit.number)
+        elif limit.kind == "keep" and len(here) == 2:
+            kept.append((here[0], here[1]))
+        elif limit.kind == "keep":
+            locked |= set(here)
+    return Wishes(
+        frozenset(locked),
+        frozenset(only) if narrowed else None,
+        stop_only,
+        most,
+        tuple(kept),
+        tuple(dict.fromkeys(strange)),
+    )
+
+
+def asked_for(reading: Reading, kinds: tuple[str, ...]) -> tuple[Request, ...]:
+    """The requests of some kinds."""
+    return tuple(r for r in reading.requests if r.kind in kinds)
+
+
+def values_asked(requests: Iterable[Request], car: Car, setup: Setup) -> Mapping[str, float]:
+    """Setting → value that set, step and what-if requests name. A direction without a number is one click.
+
+    Several settings in one request move together. ValueOutside when a value is outside the sheet or off
+    its step."""
+    found: dict[str, float] = {}
+    for request in requests:
+        for key in request.settings:
+            setting = car.setting(key)
+            now = found.get(key, setup[key])
+            if request.value is None:
+                click = setting.click_of(now) + (-1 if request.direction == "down" else 1)
+                wanted = setting.value_at(max(0, min(setting.last, click)))
+            else:
+                sign = -1.0 if request.relative and request.direction == "down" and request.value > 0 else 1.0
+                wanted = round(now + sign * request.value, 6) if request.relative else request.value
+            found[key] = setting.value_at(setting.click_of(wanted))
+    return found

@@ -1,0 +1,99 @@
+"""One row per kind of fact: the sentence that says it. Facts hold the numbers; nothing is said that is
+not in the fact.
+
+In a row `{name:1}` is a number without its sign to one decimal; `{name:verb}` is "tightens" or "frees" by
+its sign, `{name:way}` "tighter" or "freer", `{name:tight}` "tight" or "loose", `{name:moves}` "raises" or
+"lowers", `{name:s}` an s when it is not 1. A kind with `@other` is used when the channel is not balance.
+"""
+
+import tomllib
+from collections.abc import Mapping
+from importlib.resources import files
+from string import Formatter
+
+from engine.car import Car
+from engine.verdict import Fact
+from service.words import COMPLAINT, PHASE, STAGE, TYRE, channel_words, label_of, lowered, need_words, unit_of
+
+__all__ = ["ROWS", "say"]
+
+
+def _table() -> Mapping[str, Mapping[str, str]]:
+    return tomllib.loads(files("service").joinpath("sentences.toml").read_text("utf-8"))
+
+
+ROWS: Mapping[str, str] = _table()["facts"]
+STOPS: Mapping[str, str] = _table()["stops"]
+
+
+class Number(float):
+    """A number that words itself in a row; see the module's docstring."""
+
+    def __format__(self, spec: str) -> str:
+        words = _SIGNED.get(spec)
+        if words is not None:
+            return words[0] if self > 0 else words[1]
+        if spec == "s":
+            return "" if round(abs(self)) == 1 else "s"
+        if spec == "auto":
+            spec = "0" if abs(self) >= 9.95 else "1" if abs(self) >= 0.95 else "2"
+        if spec.isdigit():
+            return f"{abs(float(self)):.{spec}f}"
+        return f"{round(float(self), 3):g}"
+
+
+_SIGNED = {
+    "verb": ("tightens", "frees"),
+    "way": ("tighter", "freer"),
+    "tight": ("tight", "loose"),
+    "moves": ("raises", "lowers"),
+    "rises": ("rises", "falls"),
+    "down": ("up", "down"),
+}
+
+
+def say(fact: Fact, car: Car) -> str:
+    """The sentence of a fact, for a car (its labels)."""
+    channel = fact.names.get("channel", "")
+    other = f"{fact.kind}@other"
+    row = ROWS[other] if channel and not channel.startswith("balance/") and other in ROWS else ROWS[fact.kind]
+    words: dict[str, object] = {key: Number(value) for key, value in fact.numbers.items()}
+    words |= _names(fact, car)
+    text = Formatter().vformat(row, (), words)
+    return text
+
+
+def _names(fact: Fact, car: Car) -> dict[str, str]:
+    """The names of a fact in words; a capital twin for the beginning of a sentence."""
+    found: dict[str, str] = {}
+    names = fact.names
+    for key, value in names.items():
+        found[key] = _word(key, value, names, car)
+    if "phase" in names:
+        found["where"] = f"{PHASE[names['phase']]} {STAGE[names['stage']]}"
+    channel = names.get("channel", "")
+    if channel:
+        found["unit"] = unit_of(channel)
+    if "side" in names and fact.kind.startswith("spoils"):
+        found["side_channel"] = channel_words(names["side"])
+        found["side_unit"] = unit_of(names["side"])
+        del found["side"]
+    return found | {key[:1].upper() + key[1:]: value[:1].upper() + value[1:] for key, value in found.items()}
+
+
+def _word(key: str, value: str, names: Mapping[str, str], car: Car) -> str:
+    if key in ("channel", "side"):
+        return channel_words(value)
+    if key == "need":
+        if names.get("kind", "balance") != "balance" and names.get("channel", "").startswith("balance/"):
+            return channel_words(names["channel"])
+        return need_words(value, names.get("kind", "balance"))
+    if key in ("setting", "first", "second"):
+        return lowered(label_of(car, value))
+    if key == "tyre":
+        return TYRE[value]
+    if key == "complaint":
+        return COMPLAINT.get(value, value.replace("-", " "))
+    if key == "why":
+        return STOPS.get(value, f"{value.replace('-', ' ')}.")
+    return value

@@ -1,0 +1,182 @@
+"""A verdict in the shape and words clients see."""
+
+from collections.abc import Iterable
+
+
+from engine.car import Car
+from engine.track import Track
+from engine.verdict import Change, ClashView, Effect, Fact, PlanView, Verdict
+from grammar.intent import Question
+from service.contract import (
+    Advice,
+    BeforeAfter,
+    ChangeOut,
+    ChoiceOut,
+    ClashOut,
+    EffectOut,
+    PlanOut,
+    QuestionOut,
+    ReadingOut,
+    ReasonOut,
+    SourceOut,
+    SpanOut,
+    WhyNotOut,
+)
+from service.sentences import say
+from service.words import label_of, need_words, unit_of
+
+__all__ = ["told"]
+
+
+def told(verdict: Verdict, reading: ReadingOut, car: Car, track: Track, session: str | None) -> Advice:
+    """The whole answer."""
+    plan = verdict.plan
+    changes = [_change(c, car) for c in plan.changes] if plan else []
+    shown = plan or (
+        verdict.alternatives[0] if verdict.status == "no_change" and verdict.alternatives else None
+    )
+    return Advice(
+        status=verdict.status,  # type: ignore[arg-type]
+        summary=_summary(verdict, car),
+        reading=reading,
+        changes=changes,
+        expected=_expected(shown) if shown else {},
+        alternatives=[_plan(p, car) for p in verdict.alternatives],
+        questions=[_question(q) for q in verdict.questions],
+        why_not=[
+            WhyNotOut(move=w.move, label=label_of(car, w.move), text=say(w.fact, car), numbers=w.fact.numbers)
+            for w in verdict.why_not
+        ],
+        clash=_clash(verdict.clash, car) if verdict.clash else None,
+        cautions=[say(f, car) for f in verdict.cautions],
+        notes=[say(f, car) for f in verdict.notes],
+        sources=_sources(verdict),
+        car=car.id,
+        track=track.id,
+        session=session,
+    )
+
+
+def _summary(verdict: Verdict, car: Car) -> str:
+    """The answer in one sentence."""
+    plan = verdict.plan
+    if verdict.status == "stop":
+        return say(verdict.notes[0], car)
+    if verdict.status == "question":
+        return "One question first."
+    if verdict.status == "not_possible" and plan is not None:
+        near = f" The nearest: {steps(plan, car)}." if plan.changes else ""
+        return f"Not possible within your wishes and the car's limits.{near}"
+    if plan is not None and plan.changes:
+        return plan_summary(plan, car)
+    if verdict.alternatives:
+        return f"If you did: {steps(verdict.alternatives[0], car)}. Nothing is changed."
+    return "No change."
+
+
+def plan_summary(plan: PlanView, car: Car) -> str:
+    """How many changes, which, and what they are for."""
+    count = len({c.move for c in plan.changes})
+    cured = [need_words(c.need) for c in plan.cures if c.met]
+    for_what = f" For {_listed(cured)}." if cured else ""
+    return f"{count} change{'s' if count != 1 else ''}: {steps(plan, car)}.{for_what}"
+
+
+def steps(plan: PlanView, car: Car) -> str:
+    """The changes in one line."""
+    return "; ".join(step_words(c, car) for c in plan.changes)
+
+
+def step_words(change: Change, car: Car) -> str:
+    """One change: "Cross-weight from 50.5 to 50 %, 1 click down"."""
+    setting = car.setting(change.setting)
+    clicks = abs(change.clicks)
+    way = "up" if change.clicks > 0 else "down"
+    return (
+        f"{setting.label} from {change.before:g} to {change.after:g} {setting.unit}, "
+        f"{clicks} click{'s' if clicks != 1 else ''} {way}"
+    )
+
+
+def _listed(words: list[str]) -> str:
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def _change(change: Change, car: Car) -> ChangeOut:
+    setting = car.setting(change.setting)
+    return ChangeOut.model_validate(
+        {
+            "setting": change.setting,
+            "label": setting.label,
+            "unit": setting.unit,
+            "from": change.before,
+            "to": change.after,
+            "clicks": change.clicks,
+            "where": setting.where,
+            "reasons": [_reason(f, car) for f in change.reasons],
+            "effects": [_effect(e) for e in change.effects],
+        }
+    )
+
+
+def _reason(fact: Fact, car: Car) -> ReasonOut:
+    numbers = {key: round(value, 4) for key, value in fact.numbers.items()}
+    return ReasonOut(kind=fact.kind, text=say(fact, car), numbers=numbers, sources=list(_keys(fact)))
+
+
+def _effect(effect: Effect) -> EffectOut:
+    unit = unit_of(effect.channel)
+    return EffectOut(
+        channel=effect.channel, before=round(effect.before, 4), after=round(effect.after, 4), unit=unit
+    )
+
+
+def _expected(plan: PlanView) -> dict[str, BeforeAfter]:
+    return {
+        e.channel: BeforeAfter(before=round(e.before, 4), after=round(e.after, 4), unit=unit_of(e.channel))
+        for e in plan.expected
+    }
+
+
+def _plan(plan: PlanView, car: Car) -> PlanOut:
+    return PlanOut(
+        changes=[_change(c, car) for c in plan.changes],
+        expected=_expected(plan),
+        summary=plan_summary(plan, car),
+    )
+
+
+def _question(question: Question) -> QuestionOut:
+    span = (
+        SpanOut(start=question.span.start, end=question.span.end, text=question.span.text)
+        if question.span
+        else None
+    )
+    choices = [ChoiceOut(answer=c.answer, label=c.label) for c in question.choices]
+    return QuestionOut(about=question.about, text=question.text, choices=choices, span=span)
+
+
+def _clash(clash: ClashView, car: Car) -> ClashOut:
+    members = [say(f, car) for f in clash.members]
+    reached = say(clash.summary, car)
+    text = f"These cannot all hold: {'; '.join(members)}. With them {reached}."
+    repair = say(clash.repair, car) if clash.repair else None
+    if clash.repair and repair:
+        repair += ", and it works" if clash.repair.names.get("cures") else ", and more of it can be had"
+    return ClashOut(members=members, text=text, repair=repair)
+
+
+def _keys(fact: Fact) -> tuple[str, ...]:
+    return tuple(key for key in fact.sources if " " not in key)
+
+
+def _sources(verdict: Verdict) -> list[SourceOut]:
+    """The sources the answer used, once each, in order of use."""
+    plans = [p for p in (verdict.plan, *verdict.alternatives) if p]
+    facts: Iterable[Fact] = [f for p in plans for c in p.changes for f in c.reasons]
+    keys = dict.fromkeys(key for fact in facts for key in _keys(fact))
+    if not keys:
+        return []
+    from engine.sources import look_up
+
+    return [SourceOut(key=s.key, title=s.title, where=s.where, mark=s.mark) for s in map(look_up, keys)]
