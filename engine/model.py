@@ -15,6 +15,7 @@ from engine import model_run as run
 from engine.car import Car, Setup
 from engine.channels import CHANNELS, OTHER, WEAR
 from engine.model_values import INDEX, Array, Values, base_of, mirror, values_of
+from engine.physics.turns import in_plane
 from engine.track import Corner, Track
 from engine.units import G, UNITS, from_si
 
@@ -100,13 +101,8 @@ def simulate(
     radius, bank = np.array(corner.radius), np.array(corner.banking)
     speed = np.sqrt(pull * G * radius)
     down, drag = run.air_forces(p, v, base, speed)
-    motion = loads.Motion(
-        pull * np.cos(bank) - np.sin(bank),
-        pull * np.sin(bank) + np.cos(bank),
-        grip.forward(p, corner.effort, drag),
-        speed,
-        np.array(corner.twist),
-    )
+    push = grip.forward(p, corner.effort, drag)
+    motion = loads.Motion(*in_plane(pull, bank), push, speed, np.array(corner.twist))
     weights = loads.weigh(p, v, base, STAGES_LEFT)
     load = loads.tyre_loads(p, v, base, weights, motion, down)
     hot = grip.hot_pressure(p, v, track.air, WARM)

@@ -6,12 +6,12 @@ import numpy as np
 
 from engine.model_loads import Loads, Motion, Weights, column
 from engine.model_values import Array, Values
+from engine.physics.gas import hot_gauge
+from engine.physics.stagger import slip_apart
+from engine.physics.tyre import peak_saturating
 from engine.track import Corner
 from engine.units import G
 from engine.vehicle import Physics
-
-ATMOSPHERE = 101325.0
-"""Standard atmosphere, Pa."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,8 +31,7 @@ def own_sides(four: tuple[float, ...], v: Values) -> Array:
 
 def hot_pressure(p: Physics, v: Values, air: float, warm: Array) -> Array:
     """Hot gauge pressure (4, n, 3, 1), Pa: absolute pressure grows as absolute temperature (gas law, fixed volume)."""
-    rise = own_sides(p.heat, v) * warm
-    return np.asarray((v.four("pressure") + ATMOSPHERE) * (1 + rise / air) - ATMOSPHERE)
+    return hot_gauge(v.four("pressure"), air, air + own_sides(p.heat, v) * warm)
 
 
 def best_pressure(p: Physics, load: Array) -> Array:
@@ -55,7 +54,7 @@ def peaks(p: Physics, v: Values, loads: Loads, hot: Array, leans: Array, surface
     load = loads.tyre
     grip = p.grip * surface * column(1, 1, p.grip_rear, p.grip_rear)
     error = hot / best_pressure(p, load) - 1
-    peak = load * grip / ((1 + (load / p.load_limit) ** 2) * (1 + p.pressure_loss * error * error))
+    peak = peak_saturating(load, grip, p.load_limit) / (1 + p.pressure_loss * error * error)
     off = leans - p.camber_best
     scrub = 1 + p.toe_loss * (v.one("toe_front") - p.toe_best) ** 2
     peak[:2] /= (1 + p.camber_loss * off * off) * scrub
@@ -97,7 +96,7 @@ def stagger_force(p: Physics, v: Values, base: Values, load: Array, radius: Arra
     left down = more stagger)."""
     more = v.four("pressure")[2:] - base.four("pressure")[2:]
     rollout = v.one("stagger") + p.stagger_pressure * (more[1] - more[0])
-    slip = rollout / (2 * np.pi * p.tyre_radius) - p.track_rear / radius
+    slip = slip_apart(rollout, 2 * np.pi * p.tyre_radius, p.track_rear, radius)
     both = load[2] * load[3] / (load[2] + load[3])
     return np.asarray(both * (np.tanh(slip / 0.05) * (0.05 * p.slip_stiffness)))
 

@@ -9,11 +9,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from engine.model_values import Array, Values
+from engine.physics.fuel import axle_change
+from engine.physics.loads import corners, shares
+from engine.physics.springs import Pair, bar_stiffness, pair, pair_in_series, wheel_rate
+from engine.physics.transfer import longitudinal
 from engine.units import G
 from engine.vehicle import Physics
-
-SHEAR = 79.3e9
-"""Shear modulus of spring steel, Pa (handbook figure, from memory: 11.5e6 psi)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,17 +39,6 @@ class Weights:
 
 
 @dataclass(frozen=True, slots=True)
-class Ends:
-    """Roll and heave of both axles (2, n, 1, 1) on springs, bar and tyres in series.
-
-    With body heave z and roll p at the axle: force = heave z + couple p, moment = couple z + roll p (N, m, rad)."""
-
-    heave: Array
-    couple: Array
-    roll: Array
-
-
-@dataclass(frozen=True, slots=True)
 class Loads:
     """Tyre loads (4, n, 3, 5) N and body roll (n, 3, 5) rad."""
 
@@ -64,19 +54,14 @@ def column(*values: float) -> Array:
 def weigh(p: Physics, v: Values, base: Values, left_in_tank: Array) -> Weights:
     """Static corner loads with `left_in_tank` (1, 3, 1) shares of the fuel. Cross, nose and left are read at the base fuel:
     LF = (nose + left - cross) / 2 W, RF = nose W - LF, LR = left W - LF, RR the rest."""
-    w = p.mass * G
-    nose, left = v.one("nose_weight") * w, v.one("left_weight") * w
-    lf = (nose + left - v.one("cross_weight") * w) / 2
-    jack = pressure_jack(p, v, base)
+    jack = pressure_jack(p, v, base) * column(-1, 1, 1, -1)
+    still = corners(p.mass * G, v.one("nose_weight"), v.one("left_weight"), v.one("cross_weight")) + jack
     burnt = (base.one("fuel") - v.one("fuel") * left_in_tank) * (p.fuel_density * G)
-    lever = p.fuel_behind_axle / p.wheelbase
+    front, rear = axle_change(1.0, p.fuel_behind_axle, p.wheelbase)
     side = 0.5 + (-p.fuel_left if v.mirrored else p.fuel_left) / p.track_rear
-    gone = burnt * column(-lever * side, -lever * (1 - side), (1 + lever) * side, (1 + lever) * (1 - side))
-    still = np.stack((lf - jack, nose - lf + jack, left - lf + jack, w - nose - left + lf - jack))
-    corner = still - gone
-    total = corner.sum(axis=0)
-    axle = corner[0::2] + corner[1::2]
-    return Weights(corner, total / G, axle / total, (corner[0] + corner[2]) / total)
+    corner = still + burnt * column(front * side, front * (1 - side), rear * side, rear * (1 - side))
+    nose, left, _ = shares(corner)
+    return Weights(corner, corner.sum(axis=0) / G, np.stack((nose, 1 - nose)), left)
 
 
 def tyre_rates(p: Physics, v: Values) -> Array:
@@ -85,10 +70,8 @@ def tyre_rates(p: Physics, v: Values) -> Array:
 
 
 def spring_rates(p: Physics, v: Values) -> Array:
-    """Spring rates at the wheel in front, at the spring base behind (4, n, 1, 1), N/m: rate * motion ratio^2."""
-    return np.asarray(
-        v.four("spring") * column(*[p.motion_ratio_front**2] * 2, *[p.motion_ratio_rear**2] * 2)
-    )
+    """Spring rates at the wheel in front, at the spring base behind (4, n, 1, 1), N/m."""
+    return wheel_rate(v.four("spring"), column(*[p.motion_ratio_front] * 2, *[p.motion_ratio_rear] * 2))
 
 
 def pressure_jack(p: Physics, v: Values, base: Values) -> Array:
@@ -100,30 +83,20 @@ def pressure_jack(p: Physics, v: Values, base: Values) -> Array:
     return np.asarray((taller * column(-1, 1, 1, -1)).sum(axis=0) / soft.sum(axis=0))
 
 
-def bar_factor(length: float, arm: float, ratio: float, track: float) -> float:
-    """Roll stiffness of a solid torsion bar over its diameter^4, N/(m^3 rad): pi G / (32 L) (ratio track / arm)^2.
-
-    Reference: torsion of a round bar; RCVD pp. 761-762, via chapter notes."""
-    return float(np.pi * SHEAR / (32 * length) * (ratio * track / arm) ** 2)
-
-
-def ends(p: Physics, v: Values) -> Ends:
-    """Both axles: K = (Ks^-1 + Kt^-1)^-1 of the 2x2 heave/roll matrices of springs with bar, and of tyres."""
+def ends(p: Physics, v: Values) -> tuple[Pair, Pair]:
+    """Both axles (2, n, 1, 1): springs with bar, in series with the tyres; and the tyres alone."""
     k, t = spring_rates(p, v), tyre_rates(p, v)
-    at_spring, at_tyre = (
-        column(p.track_front / 2, p.spring_base_rear / 2),
-        column(p.track_front / 2, p.track_rear / 2),
+    track = column(p.track_front, p.track_rear)
+    bar = bar_stiffness(
+        v.two("front_bar"),
+        column(p.bar_length_front, p.bar_length_rear),
+        column(p.bar_arm_front, p.bar_arm_rear),
+        column(p.bar_ratio_front, p.bar_ratio_rear),
+        track,
     )
-    front = bar_factor(p.bar_length_front, p.bar_arm_front, p.bar_ratio_front, p.track_front)
-    rear = bar_factor(p.bar_length_rear, p.bar_arm_rear, p.bar_ratio_rear, p.track_rear)
-    s11, t11 = k[0::2] + k[1::2], t[0::2] + t[1::2]
-    s12, t12 = (k[1::2] - k[0::2]) * at_spring, (t[1::2] - t[0::2]) * at_tyre
-    s22 = s11 * at_spring**2 + v.two("front_bar") ** 4 * column(front, rear)
-    t22 = t11 * at_tyre**2
-    sd, td = s11 * s22 - s12 * s12, t11 * t22 - t12 * t12
-    c11, c12, c22 = s22 / sd + t22 / td, s12 / sd + t12 / td, s11 / sd + t11 / td
-    cd = c11 * c22 - c12 * c12
-    return Ends(c22 / cd, c12 / cd, c11 / cd)
+    springs = pair(k[0::2], k[1::2], column(p.track_front, p.spring_base_rear), bar)
+    tyres = pair(t[0::2], t[1::2], track)
+    return pair_in_series(springs, tyres), tyres
 
 
 def wheel_speeds(p: Physics) -> Array:
@@ -157,7 +130,7 @@ def tyre_loads(p: Physics, v: Values, base: Values, w: Weights, m: Motion, air: 
     They sum to normal * weight + air at any set-up; a lifted wheel hands its share to the other axle."""
     weight = w.mass * G
     height = p.cg_height + (v.four("ride_height") - base.four("ride_height")).sum(axis=0) / 4
-    shift = weight * m.forward * height / p.wheelbase
+    shift = longitudinal(weight, m.forward, height, p.wheelbase)
     axle = weight * m.normal * w.axle + air
     axle[0] -= shift
     axle[1] += shift
@@ -175,7 +148,7 @@ def transfer(
     """Load moved from left to right tyre of each axle (2, n, 3, 5), N, and the body's roll, rad.
 
     Springs, bars and dampers carry roll and pitch together: unequal left and right rates turn an axle force into a roll moment."""
-    e, force, centre = ends(p, v), damper_forces(p, v), roll_centres(p, v, base)
+    (whole, tyres), force, centre = ends(p, v), damper_forces(p, v), roll_centres(p, v, base)
     track = column(p.track_front, p.track_rear)
     unsprung = column(p.unsprung_front, p.unsprung_rear)
     low = p.unsprung_front + p.unsprung_rear
@@ -183,18 +156,17 @@ def transfer(
     share = (w.mass * w.axle - unsprung) / sprung
     hold = sprung * (G * m.normal)
     heave = hold - sprung * G
-    load = heave * share + air + shift * link_share(p) - (force[0::2] + force[1::2])
-    couple = e.couple / e.heave
-    stiff = e.roll - e.couple * couple
-    given = couple * load + (force[1::2] - force[0::2]) * (track / 2)
-    given[0] += stiff[0] * m.twist
     side = sprung * (G * m.lateral)
     arm = (w.mass * height - low * p.unsprung_height) / sprung - (share * centre).sum(axis=0)
     offset = heave * (w.left - 0.5) * float(track.mean())
-    roll = (side * arm - offset - given.sum(axis=0)) / np.maximum(stiff.sum(axis=0) - hold * arm, 1e4)
-    elastic = given + stiff * roll
     geometric = side * share * centre + unsprung * (G * p.unsprung_height) * m.lateral
-    return (elastic + geometric) / track, roll
+    load = heave * share + air + shift * link_share(p) - (force[0::2] + force[1::2])
+    stiff = whole.roll_free()
+    given = whole.couple / whole.heave * load + (force[1::2] - force[0::2]) * (track / 2)
+    given -= geometric * (stiff / tyres.roll)
+    given[0] += stiff[0] * m.twist
+    roll = (side * arm - offset - given.sum(axis=0)) / np.maximum(stiff.sum(axis=0) - hold * arm, 1e4)
+    return (given + stiff * roll + geometric) / track, roll
 
 
 def link_share(p: Physics) -> Array:

@@ -5,6 +5,10 @@ import numpy as np
 from engine.model_grip import Use, best_pressure, gearing, own_sides
 from engine.model_loads import Weights
 from engine.model_values import Array, Values
+from engine.physics.aero import force, speed_after
+from engine.physics.brakes import axle_loads, friction_used
+from engine.physics.gearing import engine_rpm
+from engine.physics.tyre import peak_saturating
 from engine.track import WEAR_FACTOR, Track
 from engine.units import G
 from engine.vehicle import Physics
@@ -49,14 +53,11 @@ def wear(p: Physics, v: Values, track: Track, used: Use, leans: Array, at_limit:
 def straight(p: Physics, v: Values, base: Values, track: Track, start: float) -> tuple[Array, Array, Array]:
     """Speed m/s, rpm and water temperature K at the end of the longest straight, each (n,).
 
-    Constant power against drag: u^3 = P/k - (P/k - u0^3) exp(-3 k s / m), k = rho CdA / 2 (energy balance). Water: heat of
-    the engine over what air through the radiator carries off (invented shape)."""
+    Water: heat of the engine over what the air through the radiator carries off (invented shape)."""
     _, area = air_areas(p, v, base)
-    k = 0.5 * AIR_DENSITY * area.ravel()
-    free = 0.85 * p.power / k
-    speed = np.cbrt(free - (free - start**3) * np.exp(-3 * k * track.straight / p.mass))
+    speed = speed_after(start, 0.85 * p.power, area.ravel(), p.mass, track.straight, AIR_DENSITY)
     ratio = (v.one(f"gear_{TOP_GEAR}") * v.one("final_drive")).ravel()
-    rpm = speed / p.tyre_radius * ratio * 60 / (2 * np.pi)
+    rpm = engine_rpm(speed, ratio, 2 * np.pi * p.tyre_radius)
     open_grille = 1 - p.water_tape * v.one("grille_tape").ravel()
     water = track.air + p.water_rise * (p.power / 450e3) ** 0.7 / open_grille * (55.0 / speed) ** 0.4
     return speed, rpm, water
@@ -64,15 +65,14 @@ def straight(p: Physics, v: Values, base: Values, track: Track, start: float) ->
 
 def lockup(p: Physics, v: Values, base: Values, w: Weights, track: Track) -> Array:
     """Share of grip left of front and rear axle at the hardest braking in a straight line with a full tank, (2, n)."""
-    weight, axle = w.mass[:, 0, 0] * G, w.axle[:, :, 0, 0]
+    weight, rear = w.mass[:, 0, 0] * G, w.axle[1, :, 0, 0]
     slow = p.brake_hardest + max(p.engine_braking)
-    shift = slow * p.cg_height / p.wheelbase
-    load = (axle + np.array([[shift], [-shift]])) * weight
+    load = np.stack(axle_loads(weight, rear * p.wheelbase, p.wheelbase, p.cg_height, slow))
     bias = v.one("brake_bias").ravel()
     engine = max(p.engine_braking) * gearing(v, base, TOP_GEAR).ravel() ** 2
     asked = np.stack((p.brake_hardest * bias, p.brake_hardest * (1 - bias) + engine)) * weight
-    grip = p.grip * track.grip * np.array([[1.0], [p.grip_rear]])
-    return np.asarray(1 - asked / (grip * load / (1 + (load / 2 / p.load_limit) ** 2)))
+    best = 2 * peak_saturating(load / 2, p.grip * track.grip * np.array([[1.0], [p.grip_rear]]), p.load_limit)
+    return 1 - friction_used(asked, best)
 
 
 def pressure_window(p: Physics, hot: Array, load: Array) -> Array:
@@ -83,5 +83,4 @@ def pressure_window(p: Physics, hot: Array, load: Array) -> Array:
 def air_forces(p: Physics, v: Values, base: Values, speed: Array) -> tuple[Array, Array]:
     """Downforce on the axles (2, n, 3, 5) and drag (n, 3, 5), N."""
     down, drag = air_areas(p, v, base)
-    press = 0.5 * AIR_DENSITY * speed * speed
-    return down * press, drag * press
+    return force(down, speed, AIR_DENSITY), force(drag, speed, AIR_DENSITY)
