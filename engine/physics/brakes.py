@@ -51,7 +51,6 @@ def most_front_braked(grip: Num, cg_to_rear: Num, wheelbase: Num, height: Num) -
 
 def force_from_pressure(pressure: Num, gain: Num, radius: Num) -> Array:
     """Brake force of an axle: 2 G p/r, gain = torque per line pressure of one brake. Reference:
-
     Gillespie ch. 3."""
     return np.asarray(2 * gain * pressure / np.asarray(radius))
 

@@ -15,7 +15,6 @@ def understeer_gradient(front: Num, rear: Num, stiffness_front: Num, stiffness_r
 
 def characteristic_speed(gradient: Num, wheelbase: Num, gravity: float) -> Array:
     """Speed at which a tight car needs twice the Ackermann steer, m/s: sqrt(g l/K), K in rad per g;
-
     NaN if K <= 0."""
     k = np.where(np.asarray(gradient) > 0, gradient, np.nan)
     return np.asarray(np.sqrt(gravity * wheelbase / k))

@@ -15,7 +15,6 @@ STEEL_SHEAR = 79.3e9
 @dataclass(frozen=True, slots=True)
 class Pair:
     """Two supports side by side, as heave z (down) and roll p (to the right) see them:
-
     force = heave z + couple p,  moment = couple z + roll p. Units N/m, N/rad, N m/rad."""
 
     heave: Array
@@ -53,7 +52,6 @@ def wheel_rate_under(ride: Num, tyre: Num) -> Array:
 
 def rate_for_frequency(mass: Num, frequency: Num) -> Array:
     """Rate that makes `mass` bounce at `frequency` Hz: 4 pi^2 f^2 m. Reference:
-
     Giaraffa, Springs & Dampers, part two."""
     return np.asarray(4 * np.pi**2 * np.asarray(frequency) ** 2 * mass)
 
@@ -70,7 +68,6 @@ def pair(left: Num, right: Num, base: Num, bar: Num = 0.0) -> Pair:
 
 def pair_in_series(upper: Pair, lower: Pair) -> Pair:
     """One pair upon another (springs on tyres):
-
     flexibilities add, K = (Ku^-1 + Kl^-1)^-1 of the 2x2 matrices."""
     up = upper.heave * upper.roll - upper.couple**2
     low = lower.heave * lower.roll - lower.couple**2

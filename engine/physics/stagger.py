@@ -16,7 +16,6 @@ def free_radius(inside: Num, outside: Num, track: Num) -> Array:
 
 def for_radius(radius: Num, track: Num, rollout: Num) -> Array:
     """Stagger that rolls freely round a turn of `radius` to the middle of the axle:
-
     rollout t/R (mean rollout)."""
     return np.asarray(np.asarray(rollout) * track / radius)
 
@@ -29,5 +28,5 @@ def slip_apart(stagger: Num, rollout: Num, track: Num, radius: Num) -> Array:
 
 
 def speed_apart(radius: Num, track: Num) -> Array:
-    """Outside minus inside wheel speed over the mean, turn radius to the middle: t/R."""
-    return np.asarray(np.asarray(track) / radius)
+    """Outside wheel speed over the inside one, less 1; turn radius to the middle: t/(R - t/2)."""
+    return np.asarray(np.asarray(track) / (radius - np.asarray(track) / 2))

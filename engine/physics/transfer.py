@@ -1,6 +1,4 @@
-"""Load transfer along and across the car. Weights and forces in N, or any one unit of force;
-
-heights and tracks in m."""
+"""Load transfer along and across the car. Weights in one unit of force, lengths in one unit of length."""
 
 from dataclasses import dataclass
 from typing import Literal

@@ -21,15 +21,8 @@ def peak_power(load: Num, grip: Num, reference: Num, power: Num) -> Array:
     return np.asarray(grip * load * (load / reference) ** (power - 1))
 
 
-def peak_linear(load: Num, grip: Num, reference: Num, loss: Num) -> Array:
-    """Peak force with friction falling by `loss` of itself per reference load: mu F (1 - k (F/F0 - 1))."""
-    load = np.asarray(load)
-    return np.asarray(grip * load * (1 - loss * (load / reference - 1)))
-
-
 def magic(slip: Num, b: Num, c: Num, d: Num, e: Num) -> Array:
     """Magic Formula: D sin(C atan(B x - E (B x - atan B x))). Reference:
-
     Bakker, Nyborg, Pacejka, SAE 870421."""
     bx = np.asarray(b * np.asarray(slip))
     return np.asarray(d * np.sin(c * np.arctan(bx - e * (bx - np.arctan(bx)))))
@@ -47,13 +40,11 @@ def magic_lateral_1987(load_kn: Num, a: tuple[float, ...]) -> tuple[Array, Array
     return np.asarray(bcd / (c * d)), c, np.asarray(d), np.asarray(a6 * load**2 + a7 * load + a8)
 
 
-def magic_normalised(slip: Num, b: Num = 0.714, c: Num = 1.40, d: Num = 1.0, e: Num = -0.20) -> Array:
-    """Force over its peak against normalised slip (stiffness x tan(slip) / peak force), slope 1 at 0.
+def magic_normalised(slip: Num, b: Num = 0.714, c: Num = 1.40, e: Num = -0.20) -> Array:
+    """Force over its peak against slip in units of peak force over stiffness: slope 1 at 0, so B C = 1.
 
-    Reference: RCVD fig. 14.1, via chapter notes: atan form with psi = (1 - E) x + (E/B) atan(B x)."""
-    slip = np.asarray(slip)
-    psi = (1 - e) * slip + e / b * np.arctan(b * slip)
-    return np.asarray(d * np.sin(c * np.arctan(b * psi)))
+    Reference: RCVD fig. 14.1, via chapter notes."""
+    return magic(slip, b, c, 1.0, e)
 
 
 def side_force_left(along: Num, peak: Num) -> Array:
