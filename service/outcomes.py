@@ -42,6 +42,7 @@ def is_report(reading: Reading) -> bool:
 def judged(last: Given, reading: Reading) -> dict[str, str]:
     """Verdict per phase on `last`. A verdict without a phase is about every phase that was complained of."""
     worked = {phase for s in last.symptoms for phase in s.phases if phase in PHASES}
+    before = {phase: s.direction for s in last.symptoms if s.direction for phase in s.phases}
     verdicts = dict.fromkeys(PHASES, "quiet")
     for outcome in reading.outcomes:
         if outcome.verdict not in ABOUT_THE_CHANGE:
@@ -53,7 +54,8 @@ def judged(last: Given, reading: Reading) -> dict[str, str]:
             if told:
                 verdicts[phase] = told
             elif symptom.state == "live" and verdicts.get(phase) == "quiet":
-                verdicts[phase] = "named"
+                turned = phase in before and symptom.direction not in (None, before[phase])
+                verdicts[phase] = "too-far" if turned else "still"
     verdicts |= {phase: "fixed" for phase in reading.good if verdicts.get(phase) == "quiet"}
     return verdicts
 

@@ -16,6 +16,7 @@ from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
 from engine.learning import UNKNOWN, Heard, Knowledge, Push, carried, drifted, heard
+from engine.sheets import DEFAULT_CAR
 from grammar.intent import Limit, Span, Symptom
 from service.logbook import Event, Logbook
 
@@ -99,7 +100,7 @@ def stored(thing: Symptom | Limit) -> dict[str, Any]:
 
 def _context(state: SessionState, event: Event) -> SessionState:
     data = event.data
-    moved = data.get("car", state.car) != state.car
+    moved = (data.get("car") or state.car or DEFAULT_CAR) != (state.car or DEFAULT_CAR)
     setup = data["setup"] if data.get("setup") is not None else {} if moved else state.setup
     fresh = (
         replace(state, open=(), given=(), question=(), passed=(), limits=(), knowledge=UNKNOWN)

@@ -1,0 +1,69 @@
+"""What a driver can ask about the last list: take it back, another one, why."""
+
+from engine.car import Car
+from engine.track import Track
+from grammar.intent import Reading
+from service.advising import Answered, advice_on, plain_advice
+from service.contract import Advice
+from service.recall import pushes_of
+from service.reporting import note_work
+from service.state import Given
+from service.turn import Turn
+
+__all__ = ["another", "take_back", "why"]
+
+
+def take_back(turn: Turn, reading: Reading, car: Car, track: Track) -> Answered:
+    """Undo: the set-up goes back to before the newest list that was not undone; its symptoms are open
+    again."""
+    back = next((g for g in reversed(turn.state.given) if g.fate in ("pending", "done", "partly")), None)
+    if back is None:
+        return plain_advice("no_change", "There is no change of ours to take back.", reading, car, track)
+    made = back.fate != "pending"
+    pushes = pushes_of(back, back.after, car, -1.0) if made else []
+    data = {"about": back.number, "changes": dict(back.before), "how": "undo", "pushes": pushes}
+    turn.add("done", data)
+    note_work(turn, reading, back.symptoms)
+    steps = ", ".join(
+        f"{car.setting(key).label} back to {value:g} {car.setting(key).unit}"
+        for key, value in back.before.items()
+    )
+    return plain_advice("no_change", f"Take it back: {steps}.", reading, car, track)
+
+
+def another(turn: Turn, last: Given, reading: Reading, car: Car, track: Track) -> Answered:
+    """Something else: the next best list whose settings are not those of a list turned down."""
+    turn.add("passed", {"settings": sorted(last.after), "about": last.number})
+    found = advice_on(turn.state, reading, car, track, len(turn.state.passed) + 2)
+    lists = [found.advice.changes, *(plan.changes for plan in found.advice.alternatives)]
+    for index, changes in enumerate(lists):
+        moved = frozenset(change.setting for change in changes)
+        if moved and moved not in turn.state.passed:
+            return found if index == 0 else _brought_forward(found, index)
+    text = "That was all: no other list within the limits cures this."
+    return plain_advice("no_change", text, reading, car, track)
+
+
+def _brought_forward(found: Answered, index: int) -> Answered:
+    advice, plan = found.advice, found.advice.alternatives[index - 1]
+    update = {
+        "changes": plan.changes,
+        "expected": plan.expected,
+        "summary": plan.summary,
+        "alternatives": advice.alternatives[index:],
+    }
+    return Answered(advice.model_copy(update=update), found.kept[index:])
+
+
+def why(last: Given, reading: Reading, car: Car, track: Track) -> Answered:
+    """The last list again with its reasons; nothing is computed anew."""
+    blank = plain_advice("no_change", "", reading, car, track)
+    shown = Advice.model_validate(last.advice)
+    reasons = [reason.text for change in shown.changes for reason in change.reasons]
+    update = {
+        "summary": " ".join(reasons) or shown.summary,
+        "expected": shown.expected,
+        "sources": shown.sources,
+        "cautions": shown.cautions,
+    }
+    return Answered(blank.advice.model_copy(update=update))
