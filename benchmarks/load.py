@@ -2,9 +2,10 @@
 
     python benchmarks/load.py [--clients 64] [--seconds 8] [--memory 100000]
 
-Server on one core, client on another where there are two. Prints requests a second, p50 / p95 / p99 in ms, errors, and how
-long /healthz takes meanwhile; `--memory N` sends N readings more and prints the resident size as it goes. Exit code 1 if
-any request failed. Requests are bounded by time; the complaints are distinct texts, so no cache can answer them."""
+Server on one core, client on another where there are two. Prints requests a second, p50 / p95 / p99 in ms,
+errors, and how long /healthz takes meanwhile; `--memory N` sends N requests more (nine readings to one
+answer) and prints the resident size as it goes. Exit code 1 if any failed. The complaints are distinct
+texts, which no cache can answer."""
 
 import argparse
 import asyncio
@@ -30,7 +31,8 @@ from starlette.responses import JSONResponse
 from starlette.routing import Route
 async def echo(request: Request) -> JSONResponse:
     return JSONResponse(await request.json())
-config = uvicorn.Config(Starlette(routes=[Route("/echo", echo, methods=["POST"])]), port=int(sys.argv[1]), log_level="error")
+app = Starlette(routes=[Route("/echo", echo, methods=["POST"])])
+config = uvicorn.Config(app, port=int(sys.argv[1]), log_level="error")
 print(f"echo at http://127.0.0.1:{sys.argv[1]}", flush=True)
 uvicorn.Server(config).run()
 """
@@ -176,7 +178,8 @@ def line(name: str, times: list[float], wrong: list[bytes], taken: float) -> str
     cuts = quantiles(times, n=100)
     p50, p95, p99 = (1000 * cuts[i] for i in (49, 94, 98))
     rate = len(times) / taken
-    return f"{name:<22} {rate:8.0f} /s   p50 {p50:7.1f}   p95 {p95:7.1f}   p99 {p99:7.1f} ms   {len(wrong)} errors"
+    took = f"p50 {p50:7.1f}   p95 {p95:7.1f}   p99 {p99:7.1f} ms"
+    return f"{name:<22} {rate:8.0f} /s   {took}   {len(wrong)} errors"
 
 
 async def measure(
@@ -198,7 +201,7 @@ async def measure(
 
 
 async def remember(server: Started, count: int, clients: int) -> int:
-    """Send `count` readings and answers mixed, printing the resident size every tenth part; the number of failures."""
+    """Send `count` readings and answers, printing the resident size ten times; the number of failures."""
     texts, failures = complaints(99), 0
     for tenth in range(10):
         for path, share in (("/v1/reading", 0.9), ("/v1/advice", 0.1)):

@@ -1,0 +1,306 @@
+"""The routes over a real socket: advice, reading, sheets, sessions, events, health; starting and stopping."""
+
+import json
+import os
+import signal
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import pytest
+from served import Running, served
+
+from service.contract import Advice, ReadingOut
+from service.conversation import converse
+from service.desk import open_desk
+from service.library import Library
+from service.logbook import Logbook
+from service.settings import Settings
+
+ROOT = Path(__file__).parent.parent
+LOOSE_TIGHT = "loose in, tight off at half fuel"
+
+
+@pytest.fixture(scope="module")
+def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
+    """The service with an empty logbook and only the shipped sheets."""
+    home = tmp_path_factory.mktemp("service")
+    desk = open_desk(Settings(port=0, streams=3), Library(home), Logbook(home / "logbook.sqlite3"))
+    with served(desk) as running:
+        yield running
+
+
+def test_a_complaint_is_answered(service: Running) -> None:
+    answer = service.post("/v1/advice", {"text": LOOSE_TIGHT})
+    advice = Advice.model_validate(answer.json())
+
+    assert answer.status == 200
+    assert advice.status == "change"
+    assert 1 <= len(advice.changes) <= 6  # three moves at most, each of one setting or a pair
+    assert all(change.from_ != change.to and change.reasons for change in advice.changes)
+    assert "from" in answer.json()["changes"][0]
+
+
+def test_the_same_complaint_in_process_and_over_http(service: Running) -> None:
+    from service.answering import answer
+    from service.contract import AdviceRequest
+
+    there = service.post("/v1/advice", {"text": LOOSE_TIGHT, "car": "tern-club", "track": "millpond"}).json()
+    asked = AdviceRequest(text=LOOSE_TIGHT, car="tern-club", track="millpond")
+    here = answer(asked, service.desk.library).model_dump(mode="json", by_alias=True)
+
+    assert there == here
+
+
+def test_a_reading_alone(service: Running) -> None:
+    reading = ReadingOut.model_validate(service.post("/v1/reading", {"text": LOOSE_TIGHT}).json())
+
+    assert [(s.direction, s.phases) for s in reading.symptoms] == [
+        ("loose", ["entry-braking", "entry-rolling"]),
+        ("tight", ["exit-first-throttle", "exit-full-throttle"]),
+    ]
+    assert {s.stage for s in reading.symptoms} == {"half"}
+
+
+def test_sheets_are_listed_and_shown(service: Running) -> None:
+    cars = service.get("/v1/cars").json()["cars"]
+    tracks = service.get("/v1/tracks").json()["tracks"]
+
+    assert [c["id"] for c in cars if c["default"]] == ["tern-premier"]
+    assert len(cars) == 3 and len(tracks) >= 4
+    for line in cars:
+        car = service.get(f"/v1/cars/{line['id']}").json()
+        for setting in car["settings"]:
+            assert setting["min"] <= setting["base"] <= setting["max"]
+            assert (setting["step"] is None) != (setting["choices"] is None)
+            assert setting["where"] in ("stop", "garage")
+    for line in tracks:
+        track = service.get(f"/v1/tracks/{line['id']}").json()
+        assert track["length_mi"] > 0.1
+        assert all(len(corner["radius_ft"]) == 5 for corner in track["corners"])
+
+
+@pytest.mark.parametrize(
+    ("asked", "status", "code", "said"),
+    [
+        ({"setup": {"cross_weight": 99}}, 422, "outside_sheet", ("cross_weight", "99", "%")),
+        ({"setup": {"flux": 1}}, 422, "outside_sheet", ("flux", "cross_weight")),
+        ({"setup": {"spring_rr": 401.5}}, 422, "outside_sheet", ("spring_rr", "401.5", "lb/in")),
+        ({"car": "no-such-car"}, 404, "unknown_name", ("no-such-car", "tern-premier")),
+        ({"track": "no-such-track"}, 404, "unknown_name", ("no-such-track", "stonecup")),
+        ({"car": {}}, 422, "bad_sheet", ("settings",)),
+        (
+            {"car": {"settings": {"cross_weight": {"min": 60, "max": 40, "step": 1}}}},
+            422,
+            "bad_sheet",
+            ("car",),
+        ),
+        ({"track": {"id": "x"}}, 422, "bad_sheet", ("corners",)),
+    ],
+)
+def test_what_the_sheet_does_not_have_is_named(
+    service: Running, asked: dict[str, Any], status: int, code: str, said: tuple[str, ...]
+) -> None:
+    answer = service.post("/v1/advice", {"text": "tight in the middle", **asked})
+
+    assert (answer.status, answer.code()) == (status, code), answer.body
+    for part in said:
+        assert part in answer.body.decode(), part
+
+
+def test_a_session_remembers(service: Running) -> None:
+    opened = service.post("/v1/sessions", {"session": "friday", "car": "tern-club", "track": "fernbrook"})
+    first = service.post("/v1/sessions/friday/messages", {"text": LOOSE_TIGHT}).json()
+    service.post("/v1/sessions/friday/messages", {"text": "did it: better in, same off"})
+    state = service.get("/v1/sessions/friday").json()
+
+    assert opened.status == 201
+    assert (first["car"], first["track"], first["session"]) == ("tern-club", "fernbrook", "friday")
+    assert state["turns"] == 2
+    assert state["given"][0]["fate"] == "done"
+    assert state["setup"] == state["given"][0]["after"] | state["setup"]
+
+
+def test_the_log_is_json_lines_in_order(service: Running) -> None:
+    service.post("/v1/sessions", {"session": "log"})
+    service.post("/v1/sessions/log/messages", {"text": "tight in the middle"})
+    answer = service.get("/v1/sessions/log/log")
+    lines = [json.loads(line) for line in answer.body.decode().splitlines()]
+
+    assert answer.headers["content-type"].startswith("application/jsonl")
+    assert [line["kind"] for line in lines][:2] == ["context", "said"]
+    assert [line["id"] for line in lines] == sorted(line["id"] for line in lines)
+
+
+def test_a_session_that_is_not_there(service: Running) -> None:
+    for path in ("/v1/sessions/nobody", "/v1/sessions/nobody/log", "/v1/sessions/nobody/events"):
+        assert (service.get(path).status, service.get(path).code()) == (404, "unknown_name"), path
+    said = service.post("/v1/sessions/nobody/messages", {"text": "tight in"})
+    assert (said.status, said.code()) == (404, "unknown_name")
+
+
+def test_a_session_is_given_a_name(service: Running) -> None:
+    one, other = (service.post("/v1/sessions", {}).json()["session"] for _ in range(2))
+
+    assert one != other
+    assert service.get(f"/v1/sessions/{one}").json()["turns"] == 0
+
+
+def test_a_wrong_context_opens_nothing(service: Running) -> None:
+    assert service.post("/v1/sessions", {"session": "wrong", "car": "none"}).status == 404
+    assert service.post("/v1/sessions", {"session": "wrong", "setup": {"cross_weight": 0}}).status == 422
+    assert service.post("/v1/sessions", {"session": "../x"}).status == 400
+    assert service.get("/v1/sessions/wrong").status == 404
+
+
+@contextmanager
+def listening(service: Running, session: str, last: str = "") -> Iterator[socket.socket]:
+    """An open event stream."""
+    header = f"Last-Event-ID: {last}\r\n" if last else ""
+    host = f"Host: 127.0.0.1:{service.port}\r\n"
+    with socket.create_connection(("127.0.0.1", service.port), timeout=10) as wire:
+        wire.sendall(f"GET /v1/sessions/{session}/events HTTP/1.1\r\n{host}{header}\r\n".encode())
+        yield wire
+
+
+def heard(wire: socket.socket, kind: str) -> tuple[int, dict[str, Any]]:
+    """Id and data of the next event of a kind."""
+    received = ""
+    while True:
+        for block in received.split("\n\n"):
+            lines = dict(line.split(": ", 1) for line in block.splitlines() if ": " in line)
+            if lines.get("event") == kind and block + "\n\n" in received:
+                return int(lines["id"]), json.loads(lines["data"])
+        received += wire.recv(65536).decode()
+
+
+def test_events_show_what_another_process_wrote(service: Running) -> None:
+    service.post("/v1/sessions", {"session": "pit"})
+    other = Logbook(service.desk.logbook.path)
+    with listening(service, "pit") as wire:
+        converse(other, Library(Path(service.desk.logbook.path).parent), "pit", LOOSE_TIGHT)
+        number, data = heard(wire, "advised")
+    other.close()
+
+    assert data["advice"]["changes"]
+    with listening(service, "pit", str(number)) as wire:
+        service.post("/v1/sessions/pit/messages", {"text": "no change"})
+        assert heard(wire, "said")[0] > number
+
+
+def test_a_new_listener_is_told_the_present_state(service: Running) -> None:
+    service.post("/v1/sessions", {"session": "late"})
+    for text in ("tight in", "tight in the middle", LOOSE_TIGHT):
+        service.post("/v1/sessions/late/messages", {"text": text})
+    with listening(service, "late") as wire:
+        assert heard(wire, "said")[1]["text"] == LOOSE_TIGHT
+
+
+def test_event_streams_are_bounded_and_let_go(service: Running) -> None:
+    service.post("/v1/sessions", {"session": "many"})
+    with listening(service, "many") as a, listening(service, "many") as b, listening(service, "many") as c:
+        for wire in (a, b, c):
+            heard(wire, "context")
+        refused = service.get("/v1/sessions/many/events")
+        assert (refused.status, refused.code()) == (503, "busy")
+    until = time.monotonic() + 10
+    while service.get("/healthz").json()["streams"] and time.monotonic() < until:
+        time.sleep(0.05)
+    assert service.get("/healthz").json()["streams"] == 0
+
+
+def asked_at_once(service: Running, count: int) -> list[socket.socket]:
+    """Connections that have each asked for advice with five alternatives and have not read the answer."""
+    body = json.dumps({"text": LOOSE_TIGHT, "alternatives": 5}).encode()
+    host = f"Host: 127.0.0.1:{service.port}\r\nContent-Type: application/json\r\nConnection: close\r\n"
+    head = f"POST /v1/advice HTTP/1.1\r\n{host}Content-Length: {len(body)}\r\n\r\n".encode()
+    wires = [socket.create_connection(("127.0.0.1", service.port), timeout=30) for _ in range(count)]
+    for wire in wires:
+        wire.sendall(head + body)
+    return wires
+
+
+def test_health_answers_while_solvers_are_busy(service: Running) -> None:
+    wires = asked_at_once(service, 20)
+    health = service.get("/healthz").json()
+    for wire in wires:
+        assert wire.recv(65536).startswith(b"HTTP/1.1 200")
+        wire.close()
+
+    assert health["status"] == "ok"
+    assert health["waiting"] > 0
+
+
+def test_a_full_queue_says_come_back(tmp_path: Path) -> None:
+    desk = open_desk(Settings(port=0, workers=1, queue=1), Library(tmp_path), Logbook(tmp_path / "l.sqlite3"))
+    with served(desk) as service:
+        wires = asked_at_once(service, 30)
+        first = [wire.recv(65536) for wire in wires]
+        for wire in wires:
+            wire.close()
+
+    assert {line.split(b" ")[1] for line in first} == {b"200", b"503"}
+    assert all(b"retry-after" in line for line in first if b" 503 " in line[:20])
+
+
+def test_records_are_json_and_hold_no_complaint(service: Running) -> None:
+    service.post("/v1/reading", {"text": "tight in, my secret line"})
+    line = service.lines()[-1]
+
+    assert (line["what"], line["method"], line["path"], line["status"]) == (
+        "request",
+        "POST",
+        "/v1/reading",
+        200,
+    )
+    assert "secret line" not in service.records.getvalue()
+
+
+@pytest.mark.skipif(os.name == "nt", reason="signals of this kind are not sent on Windows")
+@pytest.mark.parametrize("stop", [signal.SIGINT, signal.SIGTERM])
+def test_the_process_says_where_and_stops_in_order(tmp_path: Path, stop: signal.Signals) -> None:
+    environment = {**os.environ, "QUARTERTURN_DB": str(tmp_path / "l.sqlite3"), "QUARTERTURN_PORT": "0"}
+    with subprocess.Popen(
+        [sys.executable, "-m", "service"],
+        cwd=ROOT,
+        env=environment,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+    ) as process:
+        assert process.stdout is not None
+        said = b"".join(process.stdout.readline() for _ in range(4)).decode()
+        port = int(said.split("http://127.0.0.1:", 1)[1].split()[0])
+        with socket.create_connection(("127.0.0.1", port), timeout=10) as wire:
+            wire.sendall(f"GET /healthz HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\n\r\n".encode())
+            assert wire.recv(4096).startswith(b"HTTP/1.1 200")
+            process.send_signal(stop)
+            out, err = process.communicate(timeout=15)
+
+    assert "Ctrl-C" in said and f"http://127.0.0.1:{port}/overlay/" in said
+    assert process.returncode == 0
+    assert out.decode().strip() == "stopped"
+    assert all(json.loads(line)["what"] for line in err.decode().splitlines())
+
+
+def test_a_taken_port_and_a_missing_token_are_said(tmp_path: Path) -> None:
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        environment = {
+            **os.environ,
+            "QUARTERTURN_DB": str(tmp_path / "l.sqlite3"),
+            "QUARTERTURN_PORT": str(taken.getsockname()[1]),
+        }
+        command = [sys.executable, "-m", "service"]
+        busy = subprocess.run(command, cwd=ROOT, env=environment, capture_output=True, text=True, timeout=20)
+    environment |= {"QUARTERTURN_HOST": "0.0.0.0"}
+    open_ = subprocess.run(command, cwd=ROOT, env=environment, capture_output=True, text=True, timeout=20)
+
+    assert (busy.returncode, open_.returncode) == (1, 2)
+    assert "--port" in busy.stderr
+    assert "QUARTERTURN_TOKEN" in open_.stderr
