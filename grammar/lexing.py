@@ -107,8 +107,7 @@ def _walk(
     base = table.forms.get(word, word)
     for key in (word,) if base == word else (word, base):
         if (after := node.next.get(key)) is not None:
-            if after.row is not None:
-                found.append((place, after.row))
+            found.extend((place, row) for row in (after.row, after.filler) if row is not None)
             if after.next:
                 _walk(after, plain, words, place + 1, table, found)
 

@@ -4,81 +4,138 @@ text → words (`tidying`) → pieces (`lexing`, tables) → parts (`parsing`, p
 → drafts (`sense`) → what follows from order and time (`story`) → reading.
 """
 
+from collections.abc import Sequence
+
+from grammar.amounts import Spans, measurements
+from grammar.answers import with_phases, with_symptom, with_unit
 from grammar.clauses import heads
-from grammar.intent import PHASES, Correction, Question, Reading, Span, Symptom
-from grammar.lexing import cut
-from grammar.parsing import parse
+from grammar.intent import PHASES, Correction, Outcome, Reading, Request, Symptom
+from grammar.lexing import Cut, cut
+from grammar.parsing import Part, parse
 from grammar.questions import ask
 from grammar.sense import Draft
-from grammar.story import tell
-from grammar.tidying import Word, tidy
+from grammar.story import Story, tell
+from grammar.tidying import tidy
+from grammar.wishes import done, limits, requests
+
+__all__ = ["answer", "read"]
 
 
-def read(text: str, about: Reading | None = None) -> Reading:
-    """Read a complaint. With `about`, a reading whose question is open, the text may be its short answer.
-
-    Raises EmptyText, TextTooLong."""
-    if about is not None:
-        return answer(about, text)
+def read(text: str) -> Reading:
+    """Read a complaint. Raises EmptyText, TextTooLong."""
     words = tidy(text)
-    parts_cut = cut(words)
-    meaningful = [piece for piece in parts_cut.pieces if piece.kind != "FILL"]
-    parts = parse(meaningful)
-    story = tell(heads(parts), parts_cut)
-    symptoms = tuple(_symptom(draft, words, text) for draft in story.drafts)
-    filler = [
-        n for piece in parts_cut.pieces if piece.kind == "FILL" for n in range(piece.first, piece.last + 1)
-    ]
-    known = [n for piece in meaningful if piece.kind != "MARK" for n in range(piece.first, piece.last + 1)]
-    slips = tuple(Correction(_span(words, n, n, text), word) for n, word in sorted(parts_cut.slips.items()))
+    spans = Spans([word.start for word in words], [word.end for word in words], text)
+    pieces = cut(words)
+    parts = parse([piece for piece in pieces.pieces if piece.kind != "FILL"])
+    story = tell(heads(parts), pieces)
+    symptoms = tuple(_symptom(draft, spans) for draft in story.drafts)
+    trouble = any(symptom.state in ("live", "worse") for symptom in symptoms)
     reading = Reading(
         text=text,
         symptoms=symptoms,
-        understood=_runs(known, words, text),
-        ignored=_runs(filler, words, text),
-        unknown=_runs(parts_cut.unknown, words, text),
-        corrections=slips,
+        outcomes=(*_outcomes(story, spans), *done(parts, pieces, spans)),
+        measurements=measurements(parts, pieces, spans),
+        limits=limits(parts, pieces, spans),
+        requests=(*_goals(story, spans), *requests(parts, pieces, spans, trouble)),
+        stop=_stop(parts),
+        driver=_driver(parts),
+        understood=spans.runs(_places(pieces, filler=False)),
+        ignored=spans.runs(_places(pieces, filler=True)),
+        unknown=spans.runs([n for n in pieces.unknown if words[n].kind != "sign"]),
+        corrections=tuple(Correction(spans(n, n), word) for n, word in sorted(pieces.slips.items())),
         good=story.good,
     )
-    return ask(reading)
+    return ask(reading, [spans(head.part.first, head.part.last) for head in story.doubtful if head.part])
 
 
 def answer(open_reading: Reading, text: str) -> Reading:
-    """The open reading completed by the answer to its question; a text that does not answer it is read afresh."""
-    return read(text)
+    """The open reading completed by `text`, the answer to its question; a text that does not answer it is read afresh.
+
+    Raises EmptyText, TextTooLong."""
+    fresh = read(text)
+    if not open_reading.questions or fresh.stop:
+        return fresh
+    question = open_reading.questions[0]
+    if question.about == "phase":
+        asked = next(s for s in open_reading.live() if not s.phase_said)
+        probe = next(
+            (s for s in (fresh.live() or read(f"{asked.direction} {text}").live()) if s.phase_said), None
+        )
+        if probe is not None and probe.direction == asked.direction:
+            return ask(with_phases(open_reading, probe.phases))
+    if question.about == "direction" and question.span and (said := next(iter(fresh.live()), None)):
+        behind = open_reading.text[question.span.end :]
+        probe = next(iter(read(f"{said.direction} {behind}").live()), said) if not said.phase_said else said
+        return ask(with_symptom(open_reading, probe))
+    if question.about == "unit" and (completed := with_unit(open_reading, text)):
+        return ask(completed)
+    return fresh
 
 
-def _symptom(draft: Draft, words: list[Word], text: str) -> Symptom:
-    said = bool(draft.phases)
+def _places(pieces: Cut, *, filler: bool) -> list[int]:
+    return [
+        n
+        for piece in pieces.pieces
+        if piece.kind != "MARK" and (piece.kind == "FILL") is filler
+        for n in range(piece.first, piece.last + 1)
+    ]
+
+
+def _symptom(draft: Draft, spans: Spans) -> Symptom:
     return Symptom(
         kind=draft.kind,
         direction=draft.direction,
         phases=draft.phases or PHASES,
-        phase_said=said,
+        phase_said=bool(draft.phases),
         trigger=draft.trigger,
         severity=draft.severity or "plain",
         stage=draft.stage,
         state=draft.state,
         corner=draft.corner,
         tyre=draft.tyre,
-        span=_span(words, draft.first, draft.last, text),
+        span=spans(draft.first, draft.last),
     )
 
 
-def _span(words: list[Word], first: int, last: int, text: str) -> Span:
-    start, end = words[first].start, words[last].end
-    return Span(start, end, text[start:end])
+def _outcomes(story: Story, spans: Spans) -> list[Outcome]:
+    found = []
+    for verdict in story.verdicts:
+        part = verdict.head.part
+        assert part is not None
+        span = spans(part.first, part.last)
+        found.append(Outcome(verdict.means, verdict.direction, verdict.phases, verdict.setting, None, span))
+    return found
 
 
-def _runs(places: "list[int] | tuple[int, ...]", words: list[Word], text: str) -> tuple[Span, ...]:
-    """Neighbouring words as one span."""
-    runs: list[list[int]] = []
-    for place in sorted(places):
-        if runs and place == runs[-1][1] + 1:
-            runs[-1][1] = place
-        else:
-            runs.append([place, place])
-    return tuple(_span(words, first, last, text) for first, last in runs)
+def _goals(story: Story, spans: Spans) -> list[Request]:
+    """Each symptom that came from a request, as the request it came from."""
+    return [
+        Request("goal", (), None, None, True, draft.asked, spans(draft.first, draft.last))
+        for draft in story.drafts
+        if draft.asked
+    ]
 
 
-__all__ = ["Question", "answer", "read"]
+def _stop(parts: Sequence[Part]) -> str | None:
+    """Why the car must stop: a stop word that is not denied, feared, nearly so, or about another car."""
+    for number, part in enumerate(parts):
+        if part.kind == "STOP":
+            before = []
+            for other in reversed(parts[:number]):
+                if other.kind in ("MARK", "SEP"):
+                    break
+                before.append(other)
+            if not any(
+                p.kind in ("NEG", "FEAR", "OTHER") or (p.kind == "SEV" and p.means == "slight")
+                for p in before
+            ):
+                return part.means
+    return None
+
+
+def _driver(parts: Sequence[Part]) -> bool:
+    """Whether the driver blames himself."""
+    for number, part in enumerate(parts):
+        if part.kind == "OVERDRIVE":
+            return not (number and parts[number - 1].kind == "NEG")
+    return False

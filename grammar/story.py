@@ -19,6 +19,7 @@ class Verdict:
     phases: tuple[str, ...]
     head: Head
     direction: str | None = None
+    setting: str | None = None
 
 
 @dataclass(slots=True)
@@ -114,6 +115,8 @@ def _judge(head: Head, heads: Sequence[Head], number: int, story: Story, cut: Cu
     if part.kind == "GOOD":
         if negated:
             story.doubtful.append(head)
+        elif not phases:
+            _praise(head, story, cut)
         else:
             story.good = tuple(p for p in PHASES if p in {*story.good, *phases})
         return
@@ -122,6 +125,18 @@ def _judge(head: Head, heads: Sequence[Head], number: int, story: Story, cut: Cu
         for other in story.drafts:
             if other.head.sentence == head.sentence and other.state == "live":
                 other.state = "gone"
+
+
+def _praise(head: Head, story: Story, cut: Cut) -> None:
+    """Praise without a place: "now it is good" says that what came before is cured; else the whole corner is good."""
+    now = any(part.kind == "NEW" for part in (*head.before, *head.after))
+    if now:
+        story.verdicts.append(Verdict("fixed", (), head))
+        for other in story.drafts:
+            if other.state == "live" and was(other.head, cut):
+                other.state = "gone"
+    if not any(d.state in _LIVE for d in story.drafts):
+        story.good = PHASES
 
 
 def _turn_page(head: Head, story: Story, cut: Cut) -> None:

@@ -29,13 +29,15 @@ class Row:
 
 
 class Node:
-    """A place in the phrase tree: what may follow, and the row that ends here."""
+    """A place in the phrase tree: what may follow, the row that ends here, and whether it is filler where the row's
+    neighbours forbid it."""
 
-    __slots__ = ("next", "row")
+    __slots__ = ("filler", "next", "row")
 
     def __init__(self) -> None:
         self.next: dict[str, Node] = {}
         self.row: Row | None = None
+        self.filler: Row | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,6 +148,10 @@ def _plant(tree: Node, phrase: str, row: Row) -> None:
     node = tree
     for word in phrase.split():
         node = node.next.setdefault(word, Node())
+    if row.kind == "FILL" and node.row is not row:
+        node.filler = row
+        if node.row is None or node.row.not_before or node.row.not_after:
+            return
     if node.row is not None and node.row is not row:
         other = node.row
         problem = f"is claimed by {other.file} ({other.means}) and by {row.file} ({row.means})"

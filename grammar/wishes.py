@@ -1,0 +1,196 @@
+"""Limits and requests: what the driver forbids, keeps, asks for or asks about."""
+
+from collections.abc import Sequence
+
+from grammar.amounts import Spans, tyre_in, values
+from grammar.intent import Limit, Outcome, Request
+from grammar.lexing import Cut
+from grammar.parsing import Part
+
+_PLAIN_ASKS = ("undo", "another", "show")
+
+
+def limits(parts: Sequence[Part], cut: Cut, spans: Spans) -> tuple[Limit, ...]:
+    """All limits of a text."""
+    found = [
+        one for n, part in enumerate(parts) if part.kind == "LIMIT" and (one := _limit(n, parts, cut, spans))
+    ]
+    return tuple(found)
+
+
+def _limit(number: int, parts: Sequence[Part], cut: Cut, spans: Spans) -> Limit | None:
+    part = parts[number]
+    if part.means == "stop-only":
+        return Limit("stop-only", (), None, spans(part.first, part.last))
+    if part.means == "max-changes":
+        return _count(number, parts, cut, spans)
+    settings = _settings_of(part)
+    first = part.first
+    if part.extra("behind"):
+        before = parts[number - 1] if number else None
+        if before is None or before.kind != "SETTING":
+            return None
+        settings, first = _settings_of(before), before.first
+    if not settings:
+        return None
+    return Limit(part.means, settings, None, spans(first, part.last))
+
+
+def _count(number: int, parts: Sequence[Part], cut: Cut, spans: Spans) -> Limit | None:
+    """ "Two changes at most", "no more than one change"."""
+    amount = parts[number - 1] if number else None
+    if amount is None or amount.kind != "AMOUNT":
+        return None
+    bounded = len(parts[number].pieces[0].row.means) and (
+        cut.plain[parts[number].last] not in ("change", "changes")
+        or any(
+            p.kind in ("ATMOST", "LIMIT") or p.means == "max-changes"
+            for p in parts[max(0, number - 3) : number - 1]
+        )
+        or any(p.kind == "ATMOST" for p in parts[number + 1 : number + 2])
+    )
+    numbers = values(amount, cut)
+    if not bounded or not numbers or numbers[0] < 1 or numbers[0] != int(numbers[0]):
+        return None
+    return Limit("max-changes", (), int(numbers[0]), spans(amount.first, parts[number].last))
+
+
+def _settings_of(part: Part) -> tuple[str, ...]:
+    keys: list[str] = []
+    for piece in part.pieces:
+        keys.extend(key for key in piece.row.extra.get("settings", ()) if key not in keys)
+    return tuple(keys)
+
+
+def requests(parts: Sequence[Part], cut: Cut, spans: Spans, trouble: bool) -> tuple[Request, ...]:
+    """Requests other than goals. `trouble`: the text complains of something, so "why is it so loose" asks for a cure."""
+    found: list[Request] = []
+    for clause in _clauses(parts):
+        one = _request(clause, cut, spans, trouble)
+        if one is not None:
+            found.append(one)
+    return tuple(found)
+
+
+def _clauses(parts: Sequence[Part]) -> list[list[Part]]:
+    clauses: list[list[Part]] = [[]]
+    for part in parts:
+        if part.kind == "MARK" or (part.kind == "SEP" and part.means in ("but", "so", "and")):
+            clauses.append([])
+        else:
+            clauses[-1].append(part)
+    return [clause for clause in clauses if clause]
+
+
+def _request(clause: Sequence[Part], cut: Cut, spans: Spans, trouble: bool) -> Request | None:
+    ask = next((part for part in clause if part.kind == "ASK"), None)
+    said = _said(clause, cut)
+    span = spans(clause[0].first, clause[-1].last)
+    if ask is not None and ask.means in _PLAIN_ASKS:
+        return Request(ask.means, said.settings, None, None, False, None, span)
+    if ask is not None and ask.means in ("why", "why-not"):
+        if ask.means == "why" and trouble:
+            return None
+        return Request(ask.means, said.settings, None, None, False, None, span)
+    if not said.settings or (_made(clause, cut) and ask is None):
+        return None
+    if ask is not None:
+        return Request("what-if", said.settings, said.value, said.unit, said.relative, said.direction, span)
+    wanted = any(part.kind in ("RUN", "NEED", "UP") for part in clause)
+    if not wanted or (said.value is None and said.direction is None):
+        return None
+    return Request(
+        "step" if said.relative else "set",
+        said.settings,
+        said.value,
+        said.unit,
+        said.relative,
+        said.direction,
+        span,
+    )
+
+
+def done(parts: Sequence[Part], cut: Cut, spans: Spans) -> tuple[Outcome, ...]:
+    """Changes the driver says were made ("we went up 25 on the right rear spring")."""
+    found: list[Outcome] = []
+    for clause in _clauses(parts):
+        said = _said(clause, cut)
+        if said.settings and said.value is not None and _made(clause, cut):
+            span = spans(clause[0].first, clause[-1].last)
+            partly = any(part.means == "partly-done" for part in clause)
+            verdict = "partly-done" if partly else "done"
+            signed = -said.value if said.direction == "down" else said.value
+            found.append(Outcome(verdict, None, (), said.settings[0], signed, span))
+    return tuple(found)
+
+
+def _made(clause: Sequence[Part], cut: Cut) -> bool:
+    """Whether the clause tells of a change already made."""
+    first, last = clause[0].first, clause[-1].last
+    words = cut.plain[max(0, first - 1) : last + 1]
+    told = {
+        "went",
+        "put",
+        "added",
+        "raised",
+        "lowered",
+        "took",
+        "made",
+        "changed",
+        "moved",
+        "did",
+        "softened",
+        "stiffened",
+    }
+    subject = any(part.kind == "CREW" or cut.plain[part.first] in ("i", "ive") for part in clause)
+    asked = any(part.kind in ("NEED", "ASK") for part in clause)
+    return (
+        bool(told & set(words)) and not asked and (subject or any(p.means == "partly-done" for p in clause))
+    )
+
+
+class _Said:
+    __slots__ = ("direction", "relative", "settings", "unit", "value")
+
+    def __init__(
+        self,
+        settings: tuple[str, ...],
+        value: float | None,
+        unit: str | None,
+        relative: bool,
+        direction: str | None,
+    ) -> None:
+        self.settings, self.value, self.unit = settings, value, unit
+        self.relative, self.direction = relative, direction
+
+
+def _said(clause: Sequence[Part], cut: Cut) -> _Said:
+    """Settings, amount and sense of the change that a clause names."""
+    keys: list[str] = []
+    for part in clause:
+        if part.kind in ("SETTING", "LIMIT"):
+            keys.extend(k for k in _settings_of(part) if k not in keys)
+    amount = next((part for part in clause if part.kind == "AMOUNT"), None)
+    numbers = values(amount, cut) if amount else ()
+    value = numbers[0] if numbers else None
+    unit = (amount.means or None) if amount else None
+    words = [w for part in clause for w in cut.plain[part.first : part.last + 1]]
+    around = cut.plain[clause[0].first : clause[-1].last + 2]
+    tyre = tyre_in(words)
+    if not keys and tyre and value is not None:
+        kind = "pressure" if unit in ("psi", "kPa", "bar") or value < 8 else "spring"
+        keys.append(f"{kind}_{tyre.lower()}")
+    elif tyre and len(keys) > 1 and (own := [k for k in keys if k.endswith("_" + tyre.lower())]):
+        keys = own
+    direction = next((part.means for part in clause if part.kind == "UP"), None)
+    if direction is None:
+        direction = "up" if "up" in around else ("down" if {"down", "out"} & set(around) else None)
+    if (
+        direction is None
+        and value is not None
+        and {"put", "add", "in"} & set(around)
+        and unit in ("round", "psi")
+    ):
+        direction = "up"
+    relative = value is not None and (direction is not None or unit in ("round", "click"))
+    return _Said(tuple(keys), value, unit, relative, direction)
