@@ -50,6 +50,13 @@ class Setting(Frozen):
         return self
 
     @property
+    def pitch(self) -> float:
+        """Mean size of one click."""
+        if self.choices is not None:
+            return (self.choices[-1] - self.choices[0]) / max(len(self.choices) - 1, 1)
+        return self.step or 1.0
+
+    @property
     def last(self) -> int:
         """The highest click."""
         if self.choices is not None:

@@ -80,7 +80,8 @@ def channels(car: Car, track: Track, setups: Array, pace: Pace | None = None) ->
         simulate(car, track, c, v, base, pull) for c, pull in zip(track.corners, pace.pull, strict=True)
     ]
     share = _mean(track, [s.balance for s in states])
-    feel = max(float(share[-2, 1, 2] - share[-1, 1, 2]), 1e-4)
+    point = _mean(track, [np.abs(s.balance[-2, 1, 2] - s.balance[-1, 1, 2]) for s in states])
+    feel = max(float(point), 1e-4)
     felt = (share[:-2] + np.array(car.physics.trim)).reshape(-1, 15) / feel
     return np.concatenate([felt, _outcomes(car, track, v, base, states)[:-2]], axis=1)
 

@@ -9,25 +9,59 @@ from engine.channels import BALANCE, CHANNELS
 from engine.model import Pace, channels
 from engine.model_values import Array
 from engine.response import Response
+from engine.rules import Effects, effects
 from engine.track import Track
 
-MODEL_SD = 0.35
-"""Relative standard deviation of a model effect (design figure: a car differs from its model by about a third)."""
-MODEL_FLOOR = 0.05
-"""Smallest standard deviation of a balance effect, feel per click."""
+MODEL_DOUBT = 0.35
+"""Standard deviation of a model effect over its size (judgement: a car differs from its model by about a third)."""
+MODEL_FLOOR = 0.03
+"""Smallest standard deviation of a model effect on balance, feel per click."""
 
 
 def respond(
     car: Car, track: Track, setup: Setup, moves: Sequence[Move] | None = None, pace: Pace | None = None
 ) -> Response:
-    """What +1 click of each move does at `setup`; `moves` default to the car's own."""
+    """What +1 click of each move does at `setup`; `moves` default to the car's own.
+
+    Model and rules of thumb are combined per setting, weighted by the inverse of their variances; a move is the sum of
+    its parts."""
     chosen = tuple(car.moves if moves is None else moves)
     base, slope = slopes(car, track, setup, pace)
-    step = _parts(car, chosen) @ slope
+    said = effects(car, track)
+    step, sd = combine(slope, said)
+    parts = _parts(car, chosen)
+    rule = parts @ np.nan_to_num(_spread(said.step))
+    rule[np.abs(parts) @ np.isfinite(_spread(said.step)) == 0] = np.nan
+    keys = [s.key for s in car.settings]
+    sources = tuple(_sources(move, keys, said) for move in chosen)
+    total = parts @ step
+    return Response(
+        chosen, base, total, np.sqrt(parts**2 @ sd**2), parts @ slope, rule, np.ones_like(total), sources
+    )
+
+
+def combine(slope: Array, said: Effects) -> tuple[Array, Array]:
+    """Model and rules together: mean and standard deviation per click (settings, channels)."""
     floor = np.array([MODEL_FLOOR if c in BALANCE else 0.0 for c in CHANNELS])
-    sd = np.hypot(MODEL_SD * np.abs(step), floor)
-    none = np.full_like(step, np.nan)
-    return Response(chosen, base, step, sd, step, none, np.ones_like(step), tuple(() for _ in chosen))
+    sd = np.hypot(MODEL_DOUBT * np.abs(slope), floor)
+    rule, doubt = _spread(said.step), _spread(said.sd)
+    spoken = np.isfinite(rule)
+    weight = np.zeros_like(slope)
+    weight[spoken] = sd[spoken] ** 2 / (sd[spoken] ** 2 + doubt[spoken] ** 2)
+    mean = slope + weight * (np.nan_to_num(rule) - slope)
+    return mean, sd * np.sqrt(1 - weight)
+
+
+def _spread(phases: Array) -> Array:
+    """Per phase → per channel: the same at every stage, NaN on channels that are not balance."""
+    made = np.full((len(phases), len(CHANNELS)), np.nan)
+    made[:, : len(BALANCE)] = np.tile(phases, 3)
+    return made
+
+
+def _sources(move: Move, keys: Sequence[str], said: Effects) -> tuple[str, ...]:
+    """Source keys behind a move, each once."""
+    return tuple(dict.fromkeys(k for part in move.parts for k in said.sources[keys.index(part)]))
 
 
 def _parts(car: Car, moves: Sequence[Move]) -> Array:

@@ -1,0 +1,117 @@
+"""Rules of thumb: what the trade says a setting does to the balance, with its size, confidence and source."""
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+import numpy as np
+
+from engine.car import Car
+from engine.catalogue import catalogue
+from engine.errors import SheetError
+from engine.model_values import Array
+from engine.sources import sources
+from engine.track import Track
+from engine.units import UNITS
+from grammar.intent import PHASES
+
+DOUBT = {"P": 0.5, "P>": 0.7, "P*": 0.8, "C": 0.9}
+"""Standard deviation of a rule's size over its size, by mark (judgement: the sources give directions, rarely sizes)."""
+DOUBT_FLOOR = 0.03
+"""Smallest standard deviation of a rule, feel per trade step."""
+FILE = "rules/balance.toml"
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One row of the trade's table. `parts`: setting → usual step, usual unit; `feel` and `mark` by phase ("" = nothing said)."""
+
+    name: str
+    parts: Mapping[str, float]
+    feel: tuple[float, ...]
+    mark: tuple[str, ...]
+    sources: tuple[str, ...]
+    anywhere: bool
+    compare: bool
+    odd: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Effects:
+    """Rules for one car: `step` and `sd` in feel per +1 click (settings, phases), NaN where no rule speaks."""
+
+    step: Array
+    sd: Array
+    sources: tuple[tuple[str, ...], ...]
+
+
+@cache
+def rules() -> tuple[Rule, ...]:
+    """All rows, checked."""
+    rows = tomllib.loads(files("engine").joinpath(FILE).read_text("utf-8"))["rows"]
+    made = tuple(_rule(row) for row in rows)
+    single = [next(iter(r.parts)) for r in made if _speaks(r)]
+    if len(set(single)) != len(single):
+        raise SheetError(FILE, "parts", single, "one row for each setting (mark the others compare = true)")
+    return made
+
+
+def effects(car: Car, track: Track) -> Effects:
+    """What the rules say of each of the car's settings. On a track with right-hand corners only rows that hold anywhere speak."""
+    by_setting = {next(iter(r.parts)): r for r in rules() if _speaks(r)}
+    both_ways = any(corner.turn == "right" for corner in track.corners)
+    shape = (len(car.settings), len(PHASES))
+    step, sd = np.full(shape, np.nan), np.full(shape, np.nan)
+    keys: list[tuple[str, ...]] = []
+    for i, setting in enumerate(car.settings):
+        rule = by_setting.get(setting.key)
+        if rule is None or (both_ways and not rule.anywhere):
+            keys.append(())
+            continue
+        clicks = rule.parts[setting.key] / clicks_unit(setting.key, setting.unit, setting.pitch)
+        for phase, (feel, mark) in enumerate(zip(rule.feel, rule.mark, strict=True)):
+            if mark and feel:
+                step[i, phase] = feel / clicks
+                sd[i, phase] = max(DOUBT[mark] * abs(feel), DOUBT_FLOOR) / abs(clicks)
+        keys.append(rule.sources)
+    return Effects(step, sd, tuple(keys))
+
+
+def clicks_unit(key: str, unit: str, pitch: float) -> float:
+    """One click of a setting in its usual unit."""
+    return pitch * UNITS[unit].factor / UNITS[catalogue()[key]["unit"]].factor
+
+
+def _speaks(rule: Rule) -> bool:
+    return len(rule.parts) == 1 and not rule.compare
+
+
+def _rule(row: Mapping[str, Any]) -> Rule:
+    name = str(row.get("name"))
+    known = {"name", "parts", "sources", "anywhere", "compare", "odd", *PHASES}
+    for key in row:
+        if key not in known:
+            raise SheetError(FILE, f"{name}.{key}", row[key], f"only {', '.join(sorted(known))}")
+    for key in row["parts"]:
+        if key not in catalogue():
+            raise SheetError(FILE, f"{name}.parts", key, f"a setting: {', '.join(catalogue())}")
+    for key in row["sources"]:
+        if key not in sources():
+            raise SheetError(FILE, f"{name}.sources", key, f"a key of sources.toml: {', '.join(sources())}")
+    said = [row.get(phase, [0.0, ""]) for phase in PHASES]
+    for _, mark in said:
+        if mark and mark not in DOUBT:
+            raise SheetError(FILE, f"{name}.mark", mark, f"one of {', '.join(DOUBT)}")
+    return Rule(
+        name,
+        row["parts"],
+        tuple(float(feel) for feel, _ in said),
+        tuple(str(mark) for _, mark in said),
+        tuple(row["sources"]),
+        bool(row.get("anywhere", False)),
+        bool(row.get("compare", False)),
+        row.get("odd", {}),
+    )
