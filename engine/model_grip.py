@@ -104,9 +104,8 @@ def stagger_force(p: Physics, v: Values, base: Values, load: Array, radius: Arra
 def use(p: Physics, w: Weights, m: Motion, peak: Array, force: Array) -> Use:
     """Side force each axle needs over what its two tyres have left beside their forces along (friction ellipse)."""
     room = _room(peak, force)
-    yaw = (
-        (force[3] - force[2]) * (p.track_rear / 2) - p.yaw_inertia * np.array(p.yaw_acceleration)
-    ) / p.wheelbase
+    turning = p.yaw_inertia * np.array(p.yaw_lead) * m.turning
+    yaw = ((force[3] - force[2]) * (p.track_rear / 2) - turning) / p.wheelbase
     need = w.mass * (G * m.lateral) * w.axle
     need[0] -= yaw
     need[1] += yaw
