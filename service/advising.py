@@ -15,8 +15,8 @@ from grammar.intent import PHASES, Reading
 from service.answering import reading_out
 from service.contract import Advice
 from service.recall import history_of
-from service.state import SessionState
 from service.telling import told
+from service.turn import Turn
 
 __all__ = ["Answered", "advice_on", "plain_advice"]
 
@@ -29,9 +29,10 @@ class Answered:
     kept: tuple[dict[str, Any], ...] = ({},)
 
 
-def advice_on(state: SessionState, reading: Reading, car: Car, track: Track, alternatives: int) -> Answered:
+def advice_on(turn: Turn, reading: Reading, car: Car, track: Track, alternatives: int) -> Answered:
     """The answer to the symptoms open in the session, with the limits that stand; `reading` adds what was
     just said."""
+    state = turn.state
     asked = replace(
         reading,
         symptoms=state.open,
@@ -43,7 +44,7 @@ def advice_on(state: SessionState, reading: Reading, car: Car, track: Track, alt
         track,
         car.complete(state.setup),
         history=history_of(state),
-        knowledge=state.knowledge if state.knowledge.reports else None,
+        knowledge=state.knowledge if turn.learning and state.knowledge.reports else None,
         style=style_from(state.style),
         alternatives=alternatives,
     )

@@ -34,7 +34,7 @@ def take_back(turn: Turn, reading: Reading, car: Car, track: Track) -> Answered:
 def another(turn: Turn, last: Given, reading: Reading, car: Car, track: Track) -> Answered:
     """Something else: the next best list whose settings are not those of a list turned down."""
     turn.add("passed", {"settings": sorted(last.after), "about": last.number})
-    found = advice_on(turn.state, reading, car, track, len(turn.state.passed) + 2)
+    found = advice_on(turn, reading, car, track, len(turn.state.passed) + 2)
     lists = [found.advice.changes, *(plan.changes for plan in found.advice.alternatives)]
     for index, changes in enumerate(lists):
         moved = frozenset(change.setting for change in changes)

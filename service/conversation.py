@@ -37,12 +37,13 @@ def converse(
     setup: Mapping[str, float] | None = None,
     style: Mapping[str, str] | None = None,
     alternatives: int = 2,
+    learning: bool = True,
 ) -> Advice:
     """Answer `text` in the light of the session. A car, track or set-up given here holds from now on.
 
     Raises what reading and the sheets raise (TextTooLong, UnknownName, ValueOutside ...), and then nothing is
     written. A logbook that cannot be read or written does not stop the answer: its `notes` say so."""
-    turn = begin(logbook, session)
+    turn = begin(logbook, session, learning)
     set_context(turn, car, track, setup, style)
     the_car, the_track = library.car(turn.state.car), library.track(turn.state.track)
     the_car.complete(turn.state.setup)
@@ -82,7 +83,7 @@ def _respond(turn: Turn, reading: Reading, car: Car, track: Track, alternatives:
     """Settle what became of the last list, then answer."""
     kinds = {request.kind for request in reading.requests}
     if reading.stop or reading.questions:
-        return advice_on(turn.state, reading, car, track, alternatives)
+        return advice_on(turn, reading, car, track, alternatives)
     if "undo" in kinds:
         return take_back(turn, reading, car, track)
     last = turn.state.last
@@ -101,4 +102,4 @@ def _respond(turn: Turn, reading: Reading, car: Car, track: Track, alternatives:
         return another(turn, last, reading, car, track)
     if last and "why" in kinds and not reported:
         return why(last, reading, car, track)
-    return advice_on(turn.state, reading, car, track, alternatives)
+    return advice_on(turn, reading, car, track, alternatives)

@@ -77,7 +77,7 @@ def acknowledged(
     once."""
     made = turn.state.given[last.number - 1]
     if made.fate == "refused" and turn.state.open:
-        return advice_on(turn.state, reading, car, track, alternatives)
+        return advice_on(turn, reading, car, track, alternatives)
     now = ", ".join(
         f"{car.setting(key).label} {turn.state.setup.get(key, value):g} {car.setting(key).unit}"
         for key, value in made.after.items()

@@ -19,6 +19,8 @@ class Turn:
 
     session: str
     state: SessionState
+    learning: bool = True
+    """Whether the answer may lean on what was learned; it is written down either way."""
     entries: list[tuple[str, dict[str, Any]]] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
 
@@ -28,13 +30,13 @@ class Turn:
         self.state = fold(self.state, [Event(self.state.last_id, self.session, kind, "", data)])
 
 
-def begin(logbook: Logbook, session: str) -> Turn:
+def begin(logbook: Logbook, session: str, learning: bool = True) -> Turn:
     """A turn on the session as it is now; when the logbook cannot be read, on what this process remembers."""
     try:
-        return Turn(session, current(logbook, session))
+        return Turn(session, current(logbook, session), learning)
     except LogbookError as error:
         known = logbook.cache.get(session)
-        turn = Turn(session, known if isinstance(known, SessionState) else SessionState())
+        turn = Turn(session, known if isinstance(known, SessionState) else SessionState(), learning)
         turn.notes.append(f"{error}; what was said before may be missing")
         return turn
 
