@@ -103,7 +103,7 @@ def simulate(
     speed = np.sqrt(pull * G * radius)
     down, drag = run.air_forces(p, v, base, speed)
     push = grip.forward(p, corner.effort, drag)
-    motion = loads.Motion(*in_plane(pull, bank), push, speed, pull * G / radius, np.array(corner.twist))
+    motion = loads.Motion(*in_plane(pull, bank), push, speed, speed / radius, np.array(corner.twist))
     weights = loads.weigh(p, v, base, STAGES_LEFT)
     load = loads.tyre_loads(p, v, base, weights, motion, down)
     hot = grip.hot_pressure(p, v, track.air, WARM)

@@ -25,7 +25,7 @@ class Motion:
     normal: Array
     forward: Array
     speed: Array
-    turning: Array  # (speed / radius)^2, 1/s2
+    turning: Array  # yaw rate, rad/s
     twist: Array  # (5,) rad, banking under the front axle over that under the rear
 
 

@@ -54,7 +54,7 @@ class Physics(BaseModel):
     roll_speed: Annotated[
         Five, Field(json_schema_extra={"kind": "speed"})
     ]  # at the wheels, + = rolling right
-    yaw_lead: Five  # yaw acceleration over (speed / radius)^2, + = turning in more
+    yaw_lead: Five  # yaw acceleration over yaw rate, 1/s, + = turning in more
     # tyres
     grip: Annotated[float, Field(gt=0, le=3)]  # peak force / load on a light load
     grip_rear: Annotated[float, Field(gt=0.5, le=2)]  # rear tyres' grip over the front's
