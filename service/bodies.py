@@ -91,9 +91,7 @@ def shape_of(kind: type[BaseModel], value: Any) -> BaseModel:
     except ValidationError as error:
         first = error.errors(include_url=False, include_input=False)[0]
         where = ".".join(str(part) for part in first["loc"]) or "body"
-        too_long = first["type"] == "string_too_long" and where == "text"
-        message = f"{where}: {first['msg']}"
-        raise Problem("too_large" if too_long else "malformed", message, where, "see /openapi.json") from None
+        raise Problem("malformed", f"{where}: {first['msg']}", where, "see /openapi.json") from None
 
 
 def _float(text: str) -> float:

@@ -16,7 +16,7 @@ class Shape(BaseModel):
 class AdviceRequest(Shape):
     """A complaint about a car at a track. `car` and `track` are an id or a whole sheet."""
 
-    text: str = Field(max_length=2000)
+    text: str = Field(description="At most 2,000 characters and 200 words; a longer one is refused.")
     car: str | dict[str, Any] | None = None
     track: str | dict[str, Any] | None = None
     setup: dict[str, float] | None = None

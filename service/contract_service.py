@@ -7,13 +7,14 @@ from pydantic import Field
 from service.contract import LimitOut, Shape, SymptomOut
 
 SESSION_NAME = r"^[A-Za-z0-9][A-Za-z0-9._-]{0,63}$"
+TEXT = "At most 2,000 characters and 200 words; a longer one is refused with 413."
 Sheet = str | dict[str, Any] | None
 
 
 class TextRequest(Shape):
     """A complaint, to be read and nothing else."""
 
-    text: str = Field(min_length=1, max_length=2000)
+    text: str = Field(min_length=1, description=TEXT)
 
 
 class SessionRequest(Shape):
@@ -29,7 +30,7 @@ class SessionRequest(Shape):
 class MessageRequest(Shape):
     """What the driver says next."""
 
-    text: str = Field(min_length=1, max_length=2000)
+    text: str = Field(min_length=1, description=TEXT)
     car: Sheet = None
     track: Sheet = None
     setup: dict[str, float] | None = None

@@ -94,7 +94,7 @@ def test_it_follows_a_chat_in_another_process(browser: Any, service: Running) ->
     page.wait_for_selector("#changes li", timeout=10_000)
     say(service, "live", "loose off late in the run")
 
-    page.wait_for_function("document.getElementById('words').textContent === 'loose off late in the run'")
+    page.get_by_text("loose off late in the run", exact=True).wait_for(timeout=10_000)
 
 
 @browsing
@@ -102,7 +102,7 @@ def test_markup_in_a_complaint_stays_text(browser: Any, service: Running) -> Non
     text = "tight in <img src=x onerror=document.title='hit'><b>off</b>"
     say(service, "markup", text)
     page, seen = opened(browser, service, "markup")
-    page.wait_for_function("document.getElementById('words').textContent !== ''")
+    page.wait_for_selector("#said-plate", timeout=10_000)
 
     assert page.inner_text("#words") == text
     assert page.locator("#words *").count() == 0
