@@ -9,15 +9,16 @@ from functools import cached_property
 
 import numpy as np
 
+from engine.alone import best_hot
 from engine.car import Car, Setup
 from engine.channels import CHANNELS
 from engine.history import EMPTY, History
 from engine.learning import Knowledge, applied
 from engine.measured import weigh
-from engine.model import Pace, channels, find_pace
+from engine.model import Pace, channels, find_pace, rows_of
 from engine.needs import find_needs
 from engine.outlook import before_values
-from engine.planning import Task, make_plans
+from engine.planning import INDEX, Task, make_plans
 from engine.refusal import explain
 from engine.requests import Direct, carry_out
 from engine.response import Array, Response
@@ -25,7 +26,7 @@ from engine.sensitivity import respond
 from engine.style import RACE, Style
 from engine.track import Track
 from engine.verdict import Fact, PlanView, Verdict
-from engine.views import Scene, view, view_direct
+from engine.views import Scene, view_direct, views
 from engine.wanted import Measured, Needs
 from engine.whynot import why_not
 from engine.wishes import MOST_MOVES, Wishes, asked_for, gather, values_asked
@@ -57,7 +58,7 @@ class Case:
     @cached_property
     def pace(self) -> Pace:
         """The pace everything is compared at."""
-        return find_pace(self.car, self.track)
+        return _pace(self.car, self.track)
 
     @cached_property
     def response(self) -> Response:
@@ -65,11 +66,29 @@ class Case:
         found = respond(self.car, self.track, self.setup, pace=self.pace)
         return applied(self.knowledge, found) if self.knowledge else found
 
+    def best_pressures(self) -> dict[str, float]:
+        """The hot pressure each tyre likes best here, psi."""
+        return best_hot(self.car, self.track, self.setup, self.pace)
+
     def model(self, setups: list[Setup]) -> Array:
         """Channels of some set-ups on the full model."""
-        return channels(
-            self.car, self.track, np.array([[s[x.key] for x in self.car.settings] for s in setups])
-        )
+        return channels(self.car, self.track, rows_of(self.car, setups), self.pace)
+
+
+_PACES: dict[tuple[int, int], tuple[Car, Track, Pace]] = {}
+
+
+def _pace(car: Car, track: Track) -> Pace:
+    """`find_pace`, remembered for the last sheets seen (they are read-only, so the same sheet has the
+    same pace)."""
+    known = _PACES.get((id(car), id(track)))
+    if known is not None and known[0] is car and known[1] is track:
+        return known[2]
+    pace = find_pace(car, track)
+    if len(_PACES) >= 64:
+        _PACES.clear()
+    _PACES[id(car), id(track)] = (car, track, pace)
+    return pace
 
 
 def advise(
@@ -91,6 +110,8 @@ def advise(
         return Verdict("stop", notes=(Fact("stop", names={"why": reading.stop}),), cautions=cautions)
     if reading.questions:
         return Verdict("question", questions=reading.questions, cautions=cautions)
+    if style.wear != "as-track":
+        track = track.model_copy(update={"wear": style.wear})
     case = Case(reading, car, track, setup, history, knowledge, style, alternatives, max_moves)
     return replace(_answer(case), cautions=cautions)
 
@@ -98,7 +119,7 @@ def advise(
 def _answer(case: Case) -> Verdict:
     """The answer to a reading that is whole."""
     base = dict(zip(CHANNELS, map(float, case.response.base), strict=True))
-    measured = weigh(case.reading.measurements, base, case.car.limits)
+    measured = weigh(case.reading.measurements, base, case.car.limits, case.best_pressures)
     needs = find_needs(case.reading, base, case.car.limits, measured, case.style)
     if (twice := _contradiction(needs)) is not None:
         return Verdict("question", notes=(twice,))
@@ -106,16 +127,16 @@ def _answer(case: Case) -> Verdict:
     asked = values_asked(asked_for(case.reading, ("set", "step", "what-if")), case.car, case.setup)
     direct = carry_out(asked, needs.tries, case.car, case.setup, wishes, case.history)
     notes = _notes(case, needs, wishes, measured, direct)
+    if not needs.needs and not direct.values:
+        nothing = Fact("not-understood" if case.reading.unknown else "nothing-asked")
+        return Verdict("no_change", notes=notes or (nothing,))
+    scene = _scene(case, needs, measured, wishes, direct)
+    notes = (*notes, *_crossed(scene))
     if asked_for(case.reading, ("what-if",)):
-        scene = _scene(case, needs, measured, wishes, direct)
-        return Verdict("no_change", alternatives=(view_direct(scene, case.model),), notes=notes)
+        return Verdict("no_change", alternatives=(view_direct(scene),), notes=notes)
     if not needs.needs:
-        if not direct.values:
-            return Verdict("no_change", notes=notes or (Fact("nothing-asked"),))
-        return Verdict(
-            "change", view_direct(_scene(case, needs, measured, wishes, direct), case.model), notes=notes
-        )
-    return _planned(case, _scene(case, needs, measured, wishes, direct), notes)
+        return Verdict("change", view_direct(scene), notes=notes)
+    return _planned(case, scene, notes)
 
 
 def _scene(case: Case, needs: Needs, measured: Measured, wishes: Wishes, direct: Direct) -> Scene:
@@ -147,9 +168,7 @@ def _planned(case: Case, scene: Scene, notes: tuple[Fact, ...]) -> Verdict:
     task = scene.task
     drafts = make_plans(task, case.model, case.alternatives + 1)
     best = drafts.drafts[0]
-    plans = [
-        view(scene, draft) for draft in drafts.drafts if draft is best or _keeps_up(best.plan, draft.plan)
-    ]
+    plans = views(scene, [d for d in drafts.drafts if d is best or _keeps_up(best.plan, d.plan)])
     plan = plans[0]
     lead = [k for r in asked_for(case.reading, ("why-not",)) for k in r.settings]
     hoped = task.hedged and bool(plan.moves)
@@ -188,6 +207,18 @@ def _partial(plan: PlanView) -> list[Fact]:
         for c in plan.cures
         if not c.met
     ]
+
+
+def _crossed(scene: Scene) -> list[Fact]:
+    """Limits of the car that what was asked for crosses: it is done as asked, and said."""
+    found = []
+    for guard in scene.needs.guards:
+        change = float(scene.task.shift[INDEX[guard.channel]])
+        if guard.kind == "limit" and not guard.low - 1e-6 <= change <= guard.high + 1e-6:
+            found.append(
+                Fact("limit-crossed", {"side": change, "bound": guard.bound}, {"channel": guard.channel})
+            )
+    return found
 
 
 def _contradiction(needs: Needs) -> Fact | None:

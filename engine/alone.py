@@ -8,9 +8,12 @@ import numpy as np
 
 from engine.car import Car, Setup
 from engine.model import Pace, State, rows_of, simulate
+from engine.model_grip import best_pressure
 from engine.model_values import base_of, values_of
 from engine.response import Array
 from engine.track import Track
+from engine.units import UNITS
+from grammar.intent import TYRES
 
 POUNDS = 1.0 / 4.4482216
 """lbf per N."""
@@ -54,3 +57,16 @@ def _worn(states: Sequence[State], count: int) -> Array:
     total = sum(s.corner.weight for s in states)
     parts = [s.corner.weight * s.own(np.broadcast_to(s.worn, (4, count, 1, 1)))[:, :, 0, 0] for s in states]
     return np.asarray(100.0 * sum(parts, np.zeros((4, count))).T / total)
+
+
+def best_hot(car: Car, track: Track, setup: Setup, pace: Pace) -> dict[str, float]:
+    """The hot pressure each tyre likes best at its load in the corner that counts most, late in the run,
+    psi."""
+    values = values_of(car, rows_of(car, [setup]))
+    states = [
+        simulate(car, track, corner, values, base_of(car), pull)
+        for corner, pull in zip(track.corners, pace.pull, strict=True)
+    ]
+    top = max(states, key=lambda s: s.corner.weight)
+    best = top.own(best_pressure(car.physics, np.broadcast_to(top.loads.tyre, (4, 1, 3, 5))[:, :, 2, 2]))
+    return {tyre: float(best[i, 0] / UNITS["psi"].factor) for i, tyre in enumerate(TYRES)}

@@ -4,7 +4,7 @@ pressures.
 Inside: wear in %, temperatures in degF, pressures in psi, rpm.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 
 from engine.car import Limits
 from engine.wanted import Measured, Need, Try
@@ -21,6 +21,9 @@ LEAN_OUT, LEAN_IN = 5.0, 20.0
 common practice)."""
 WATER_ROOM, RPM_ROOM = 5.0, 50.0
 """How far inside a limit to come back to, degF and rpm (common practice, no source)."""
+HOT_ROOM = 1.0
+"""How far a hot pressure may be from the tyre's best before it is changed, psi (makers ask for half a
+pound, common practice)."""
 Told = tuple[str, dict[str, float], dict[str, str]]
 
 
@@ -34,8 +37,14 @@ def psi(value: float, unit: str | None) -> float:
     return value * {"kPa": 0.1450377, "bar": 14.50377}.get(unit or "psi", 1.0)
 
 
-def weigh(measurements: Iterable[Measurement], base: Mapping[str, float], limits: Limits) -> Measured:
-    """What the measurements ask for. `base` is every channel of the model now."""
+def weigh(
+    measurements: Iterable[Measurement],
+    base: Mapping[str, float],
+    limits: Limits,
+    best: Callable[[], Mapping[str, float]],
+) -> Measured:
+    """What the measurements ask for. `base` is every channel of the model now; `best` gives the hot
+    pressure each tyre likes, psi (called only when a hot pressure was measured)."""
     given = tuple(measurements)
     needs: list[Need] = []
     tries: list[Try] = []
@@ -47,6 +56,8 @@ def weigh(measurements: Iterable[Measurement], base: Mapping[str, float], limits
     for one in given:
         if one.quantity == "tyre-temperature" and len(one.values) == 3 and one.tyre:
             _pyrometer(one, tries, told)
+        if one.quantity == "tyre-pressure" and one.condition == "hot" and one.tyre:
+            _hot(one, best(), values, needs, told)
     return Measured(values, tuple(needs), tuple(tries), tuple(told))
 
 
@@ -92,6 +103,24 @@ def _over(
             needs.append(
                 Need(channel, quantity, ((channel, 1.0),), limit - room - value, 3, tolerance=0.5, floor=0.5)
             )
+
+
+def _hot(
+    one: Measurement,
+    best: Mapping[str, float],
+    values: dict[str, float],
+    needs: list[Need],
+    told: list[Told],
+) -> None:
+    """A hot pressure further from the tyre's best than `HOT_ROOM` is brought there."""
+    tyre, value = one.tyre or "", psi(one.values[0], one.unit)
+    channel, off = f"pressure-window/{tyre}", value - best[tyre]
+    values[channel] = off
+    told.append(("measured-hot", {"value": value, "best": best[tyre]}, {"tyre": tyre}))
+    if abs(off) > HOT_ROOM:
+        needs.append(
+            Need(channel, "tyre-pressure", ((channel, 1.0),), -off, 3, tolerance=0.3, floor=0.5, source="S56")
+        )
 
 
 def _pyrometer(one: Measurement, tries: list[Try], told: list[Told]) -> None:

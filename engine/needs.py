@@ -175,7 +175,7 @@ def _balance_guards(wanted: Mapping[str, Need], good: set[str]) -> list[Guard]:
         group = [n.target for c, n in wanted.items() if c.endswith(f"/{stage}") and _same_group(c, phase)]
         if along:
             low, high, kind = min(0.0, 1.5 * min(along)) - side, max(0.0, 1.5 * max(along)) + side, "stage"
-        elif phase in good:
+        elif phase in good and (stage in about or "whole" in about):
             low, high, kind = -GOOD, GOOD, "good"
         elif group:
             low, high = min(low, 0.75 * min(group)), max(high, 0.75 * max(group))

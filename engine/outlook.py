@@ -44,12 +44,18 @@ def before_values(base: Array, needs: Needs, told: Mapping[str, float]) -> dict[
 def effects(
     before: Mapping[str, float], deltas: Array, always: Iterable[str] = (), share: float = 1.0
 ) -> tuple[Effect, ...]:
-    """The channels that change noticeably (`share` of `NOTICE`), and those named."""
+    """The channels that change noticeably (`share` of `NOTICE`), and those named; at run stages of which
+    none is named, balance must change by twice as much."""
     named = set(always)
+    stages = {c.rsplit("/", 1)[1] for c in named if c.startswith("balance/")} or {"half"}
     found = []
     for channel, i in INDEX.items():
         change = float(deltas[i])
-        if channel in named or abs(change) >= share * NOTICE[channel.split("/")[0]]:
+        first, _, last = channel.rpartition("/")
+        least = NOTICE[channel.split("/")[0]] * (
+            2.0 if first.startswith("balance") and last not in stages else share
+        )
+        if channel in named or abs(change) >= least:
             found.append(Effect(channel, before[channel], before[channel] + change))
     return tuple(found)
 

@@ -67,6 +67,14 @@ class Task:
         )
 
     @cached_property
+    def doubt(self) -> Array:
+        """How little each move's answer is known on what is complained of [moves]: 0 known, 1 not at all."""
+        wanted = [INDEX[c] for need in self.needs for c, _ in need.parts]
+        size = np.abs(self.response.step[:, wanted]).sum(axis=1)
+        spread = self.response.sd[:, wanted].sum(axis=1)
+        return np.where(size > 1e-9, np.minimum(1.0, spread / np.maximum(size, 1e-9)), 1.0)
+
+    @cached_property
     def now(self) -> dict[str, int]:
         """Click of every setting."""
         return {s.key: s.click_of(self.setup[s.key]) for s in self.car.settings}
@@ -102,14 +110,15 @@ class Drafts:
 def make_plans(task: Task, model: Model, plans: int) -> Drafts:
     """The best plans that hold on the full model. A plan whose limits do not hold there is never returned."""
     steps = task.response.step.copy()
+    problem = lay_problem(task, steps)
     for last in range(ROUNDS - 1, -1, -1):
-        problem = lay_problem(task, steps)
         solution = _solved(task, problem, plans)
         drafts = _checked(task, solution.plans, model, steps)
         wrong = [d for d in drafts if not _holds(task, d)]
         if not wrong or (drafts and wrong[0] is not drafts[0]) or last == 0:
             break
         steps = _corrected(task, steps, wrong[0])
+        problem = replace(problem, effects=steps[_rows(task)] / SCALE)
     sound = tuple(d for d in drafts if within_limits(task, d.deltas))
     nothing = replace(solution.plans[0], clicks=(), delta=tuple(0.0 for _ in CHANNELS))
     return Drafts(
@@ -133,8 +142,8 @@ def _holds(task: Task, draft: Draft) -> bool:
 
 def lay_problem(task: Task, steps: Array) -> Problem:
     """The integer program of a task; `steps` [moves, channels] is the response to use."""
-    moves = [m for m in task.response.moves if _movable(task, m)]
-    rows = [i for i, m in enumerate(task.response.moves) if _movable(task, m)]
+    rows = _rows(task)
+    moves = [task.response.moves[i] for i in rows]
     return Problem(
         items=tuple(_item(task, i) for i in rows),
         effects=steps[rows] / SCALE,
@@ -196,6 +205,11 @@ NOT_FOR_BALANCE = ("fuel", "final_drive", "gear_1", "gear_2", "gear_3", "gear_4"
 (common practice, no source)."""
 
 
+def _rows(task: Task) -> list[int]:
+    """Rows of the response that may be items."""
+    return [i for i, m in enumerate(task.response.moves) if _movable(task, m)]
+
+
 def _movable(task: Task, move: Move) -> bool:
     if any(k in task.asked for k in move.parts):
         return False
@@ -210,17 +224,9 @@ def _item(task: Task, row: int) -> Item:
         now, last = task.now[key], task.car.setting(key).last
         down, up = (now, last - now) if each > 0 else (last - now, now)
         low, high = max(low, -(down // abs(each))), min(high, up // abs(each))
-    doubt = DOUBT_PRICE[task.style.session] * _doubt(task, row)
+    doubt = DOUBT_PRICE[task.style.session] * float(task.doubt[row])
     reach = max(0.05, round(move.reach + doubt, 3))
     return Item(move.key, low, high, reach, 1.0 / move.cap, frozenset(move.parts))
-
-
-def _doubt(task: Task, row: int) -> float:
-    """How little the move's answer is known on what is complained of: 0 known, 1 not at all."""
-    wanted = [INDEX[c] for need in task.needs for c, _ in need.parts]
-    size = float(np.abs(task.response.step[row, wanted]).sum())
-    spread = float(task.response.sd[row, wanted].sum())
-    return min(1.0, spread / size) if size > 1e-9 else 1.0
 
 
 def _want(task: Task, need: Need) -> Want | None:

@@ -27,7 +27,7 @@ def reasons(task: Task, draft: Draft, key: str, alone: Alone) -> tuple[Fact, ...
     row = next(i for i, m in enumerate(task.response.moves) if m.key == key)
     count, deltas = dict(draft.plan.clicks)[key], draft.per_move[key]
     need, channel = _focus(task, deltas)
-    sources = task.response.sources[row]
+    sources = _sources(task, row, channel)
     cures = _cures(task, deltas, sources)
     if not cures:
         trim = _trims(task, draft, deltas)
@@ -47,6 +47,13 @@ def reasons(task: Task, draft: Draft, key: str, alone: Alone) -> tuple[Fact, ...
         _feel_for(deltas, channel),
     ]
     return (*found, _sure(task, row, count, channel, sources), _back(deltas, task, need, channel))
+
+
+def _sources(task: Task, row: int, channel: str) -> tuple[str, ...]:
+    """Where the effect on a channel is known from: the model, and the rule's sources if a rule speaks of
+    it."""
+    ruled = bool(np.isfinite(task.response.rule[row, INDEX[channel]]))
+    return ("model", *(task.response.sources[row] if ruled else ()))
 
 
 def _focus(task: Task, deltas: Array) -> tuple[Need, str]:
@@ -129,7 +136,7 @@ def _wear(alone: Alone) -> list[Fact]:
     if abs(change[tyre]) < WORN:
         return []
     numbers = {"before": float(alone.worn[0, tyre]), "after": float(alone.worn[1, tyre])}
-    return [Fact("wear", numbers, {"tyre": TYRES[tyre]})]
+    return [Fact("wear", numbers, {"tyre": TYRES[tyre]}, ("model",))]
 
 
 def _cost(task: Task, deltas: Array, need: Need) -> Fact:

@@ -59,7 +59,7 @@ def _member(task: Task, problem: Problem, member: Member) -> Fact:
         return Fact("most-moves", {"moves": float(problem.max_moves)})
     if member.kind == "band":
         guard = next(g for g in task.guards if g.key == member.key)
-        numbers = {"bound": guard.bound} if guard.kind == "limit" else {"band": guard.high}
+        numbers = {"bound": guard.bound} if guard.kind == "limit" else {"band": min(guard.high, -guard.low)}
         return Fact(f"guard-{guard.kind}", numbers, {"channel": guard.channel})
     kind, _, rest = member.key.partition("/")
     if kind == "not":
@@ -73,9 +73,11 @@ def _member(task: Task, problem: Problem, member: Member) -> Fact:
 
 
 def _grouped(facts: list[Fact]) -> tuple[Fact, ...]:
-    """Side and stage bands told once; wishes first, then the driver's limits, then the car's."""
+    """Side and stage bands told once, by the narrowest; wishes first, then the driver's limits, then the
+    car's."""
     order = (
         "want",
+        "guard-good",
         "lock",
         "only",
         "stop-only",
@@ -88,10 +90,13 @@ def _grouped(facts: list[Fact]) -> tuple[Fact, ...]:
     )
     found: dict[str, Fact] = {}
     for fact in facts:
-        if fact.kind in ("guard-side", "guard-stage", "guard-good"):
-            found.setdefault("guard-side", Fact("guard-side", fact.numbers, fact.names))
-        else:
-            found.setdefault(f"{fact.kind}/{sorted(fact.names.items())}", fact)
+        key = f"{fact.kind}/{sorted(fact.names.items())}"
+        if fact.kind in ("guard-side", "guard-stage"):
+            key = "guard-side"
+            fact = Fact(key, fact.numbers, fact.names)
+            if key in found and found[key].numbers["band"] <= fact.numbers["band"]:
+                continue
+        found[key] = fact
     rank = {kind: i for i, kind in enumerate(order)}
     return tuple(
         sorted(found.values(), key=lambda f: (rank.get(f.kind, len(order)), sorted(f.names.items())))

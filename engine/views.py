@@ -1,6 +1,6 @@
 """A plan told: changes with reasons and effects, what to expect, how far each need is met."""
 
-from collections.abc import Callable
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from engine.alone import Alone, each_alone
@@ -35,17 +35,26 @@ class Scene:
     pace: Pace
 
 
-def view(scene: Scene, draft: Draft) -> PlanView:
+def views(scene: Scene, drafts: Sequence[Draft]) -> list[PlanView]:
+    """Drafts as change lists; what each move does on its own is computed for all of them in one call."""
+    task = scene.task
+    reach = {m.key: m.reach for m in task.response.moves}
+    orders = [sorted(d.moves, key=lambda pair: (reach[pair[0]], pair[0])) for d in drafts]
+    pairs = sorted({pair for order in orders for pair in order})
+    changed = [apply(task, (pair,)) for pair in pairs]
+    alone = dict(zip(pairs, each_alone(task.car, scene.track, task.setup, changed, scene.pace), strict=True))
+    return [_view(scene, d, order, alone) for d, order in zip(drafts, orders, strict=True)]
+
+
+def _view(
+    scene: Scene, draft: Draft, order: list[tuple[str, int]], alone: dict[tuple[str, int], Alone]
+) -> PlanView:
     """A draft as a change list: the settings asked for first, then the plan's moves in the order of
     reaching for them."""
     task = scene.task
-    reach = {m.key: m.reach for m in task.response.moves}
-    order = sorted(draft.moves, key=lambda pair: (reach[pair[0]], pair[0]))
-    changed = [apply(task, (pair,)) for pair in order]
-    alone = each_alone(task.car, scene.track, task.setup, changed, scene.pace)
     changes = list(_direct_changes(scene))
-    for (key, count), one in zip(order, alone, strict=True):
-        changes += _move_changes(scene, draft, key, count, one)
+    for key, count in order:
+        changes += _move_changes(scene, draft, key, count, alone[key, count])
     total = draft.deltas + task.shift
     expected = effects(scene.before, total, shown_always(scene.needs))
     pushes = pushes_of(task.response, draft.moves)
@@ -54,7 +63,7 @@ def view(scene: Scene, draft: Draft) -> PlanView:
     )
 
 
-def view_direct(scene: Scene, model: Callable[[list[Setup]], Array]) -> PlanView:
+def view_direct(scene: Scene) -> PlanView:
     """Only what was asked for (or a rule of thumb says), with its effects."""
     shift = scene.task.shift
     expected = effects(scene.before, shift, shown_always(scene.needs))

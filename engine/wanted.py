@@ -19,7 +19,7 @@ class Need:
     floor: float = 0.25
     stage: str = "half"
     group: str = ""
-    source: str = "common practice, no source"
+    source: str = "common-practice"
 
     @property
     def unit_feel(self) -> bool:

@@ -2,8 +2,8 @@
 
 from collections.abc import Iterable
 
-
 from engine.car import Car
+from engine.sources import used
 from engine.track import Track
 from engine.verdict import Change, ClashView, Effect, Fact, PlanView, Verdict
 from grammar.intent import Question
@@ -23,7 +23,7 @@ from service.contract import (
     WhyNotOut,
 )
 from service.sentences import say
-from service.words import label_of, need_words, unit_of
+from service.words import PHASE, label_of, need_words, unit_of
 
 __all__ = ["told"]
 
@@ -42,7 +42,7 @@ def told(verdict: Verdict, reading: ReadingOut, car: Car, track: Track, session:
         changes=changes,
         expected=_expected(shown) if shown else {},
         alternatives=[_plan(p, car) for p in verdict.alternatives],
-        questions=[_question(q) for q in verdict.questions],
+        questions=[*map(_question, verdict.questions), *_both_ways(verdict, car)],
         why_not=[
             WhyNotOut(move=w.move, label=label_of(car, w.move), text=say(w.fact, car), numbers=w.fact.numbers)
             for w in verdict.why_not
@@ -121,7 +121,7 @@ def _change(change: Change, car: Car) -> ChangeOut:
 
 def _reason(fact: Fact, car: Car) -> ReasonOut:
     numbers = {key: round(value, 4) for key, value in fact.numbers.items()}
-    return ReasonOut(kind=fact.kind, text=say(fact, car), numbers=numbers, sources=list(_keys(fact)))
+    return ReasonOut(kind=fact.kind, text=say(fact, car), numbers=numbers, sources=list(fact.sources))
 
 
 def _effect(effect: Effect) -> EffectOut:
@@ -156,6 +156,21 @@ def _question(question: Question) -> QuestionOut:
     return QuestionOut(about=question.about, text=question.text, choices=choices, span=span)
 
 
+def _both_ways(verdict: Verdict, car: Car) -> list[QuestionOut]:
+    """The question that settles a complaint that pulls both ways at one place."""
+    found = []
+    for fact in verdict.notes:
+        if fact.kind == "both-ways":
+            where = PHASE[fact.names["channel"].split("/")[1]]
+            choices = [
+                ChoiceOut(answer=f"{way} {where}", label=f"{way} {where}") for way in ("tight", "loose")
+            ]
+            found.append(
+                QuestionOut(about="direction", text=f"{say(fact, car)} Which is it?", choices=choices)
+            )
+    return found
+
+
 def _clash(clash: ClashView, car: Car) -> ClashOut:
     members = [say(f, car) for f in clash.members]
     reached = say(clash.summary, car)
@@ -166,17 +181,9 @@ def _clash(clash: ClashView, car: Car) -> ClashOut:
     return ClashOut(members=members, text=text, repair=repair)
 
 
-def _keys(fact: Fact) -> tuple[str, ...]:
-    return tuple(key for key in fact.sources if " " not in key)
-
-
 def _sources(verdict: Verdict) -> list[SourceOut]:
     """The sources the answer used, once each, in order of use."""
     plans = [p for p in (verdict.plan, *verdict.alternatives) if p]
     facts: Iterable[Fact] = [f for p in plans for c in p.changes for f in c.reasons]
-    keys = dict.fromkeys(key for fact in facts for key in _keys(fact))
-    if not keys:
-        return []
-    from engine.sources import look_up
-
-    return [SourceOut(key=s.key, title=s.title, where=s.where, mark=s.mark) for s in map(look_up, keys)]
+    keys = dict.fromkeys(key for fact in facts for key in fact.sources)
+    return [SourceOut(key=s.key, title=s.title, where=s.where, mark=s.mark) for s in used(keys)]

@@ -93,6 +93,8 @@ def need_words(need: str, kind: str = "balance") -> str:
         return f"{PHASE[first]} {STAGE[rest]}"
     if first == "wear-gap":
         return "the wear gap on the right side"
+    if first == "pressure-window":
+        return f"{TYRE[rest]} hot pressure"
     if rest in TYRE:
         return f"{TYRE[rest]} {COMPLAINT.get(first, first)}"
     return COMPLAINT.get(first, COMPLAINT.get(kind, first.replace("-", " ")))

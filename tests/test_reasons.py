@@ -1,0 +1,109 @@
+"""Reasons are true: every number in every sentence is a number of its fact, and every fact is computed
+again here."""
+
+import re
+
+import pytest
+
+from engine.adviser import advise
+from engine.alone import each_alone
+from engine.channels import CHANNELS
+from engine.model import channels, find_pace, rows_of
+from engine.sheets import shipped_cars, shipped_tracks
+from engine.verdict import Fact, Verdict
+from grammar.intent import PHASES, STAGES, TYRES
+from grammar.reader import read
+from service.sentences import ROWS, say
+
+CAR, TRACK = shipped_cars()["tern-premier"], shipped_tracks()["stonecup"]
+PHRASES = (
+    "loose in, tight off at half fuel",
+    "a little tight everywhere",
+    "really loose off late in the run",
+    "tight in the middle, not the wedge",
+    "wheelspin off the corner",
+    "running hot",
+    "put the front bar to 1.5",
+    "tight off, only what we can do on a stop",
+)
+FORMS = ("{:.0f}", "{:.1f}", "{:.2f}", "{:g}")
+
+
+def verdict(phrase: str) -> Verdict:
+    """The verdict on a phrase at the base set-up."""
+    return advise(read(phrase), CAR, TRACK, CAR.base_setup())
+
+
+def facts(found: Verdict) -> list[Fact]:
+    """Every fact of a verdict."""
+    plans = [p for p in (found.plan, *found.alternatives) if p]
+    told = [f for p in plans for c in p.changes for f in c.reasons]
+    clash = [*found.clash.members, found.clash.summary] if found.clash else []
+    repair = [found.clash.repair] if found.clash and found.clash.repair else []
+    return [*told, *(w.fact for w in found.why_not), *clash, *repair, *found.notes, *found.cautions]
+
+
+def said_numbers(text: str) -> list[str]:
+    """The numbers in a sentence as they stand."""
+    return re.findall(r"(?<![\w.])\d+(?:\.\d+)?", text)
+
+
+@pytest.mark.parametrize("phrase", PHRASES)
+def test_every_number_said_is_a_number_of_the_fact(phrase: str) -> None:
+    for fact in facts(verdict(phrase)):
+        text = say(fact, CAR)
+        for key in ("setting", "move"):
+            text = text.replace(str(fact.names.get(key, "\0")), "")
+        allowed = {form.format(abs(round(v, 3))) for v in fact.numbers.values() for form in FORMS}
+        allowed |= {form.format(abs(v)) for v in fact.numbers.values() for form in FORMS}
+        assert set(said_numbers(text)) <= allowed, (fact, text)
+
+
+@pytest.mark.parametrize("phrase", PHRASES)
+def test_paths_and_wear_are_those_of_the_change_alone(phrase: str) -> None:
+    found, base = verdict(phrase), CAR.base_setup()
+    assert found.plan is not None
+    start = {
+        **base,
+        **{c.setting: c.after for c in found.plan.changes if c.reasons and c.reasons[0].kind == "asked"},
+    }
+    for move in {c.move for c in found.plan.changes}:
+        mine = [c for c in found.plan.changes if c.move == move]
+        changed = {**start, **{c.setting: c.after for c in mine}}
+        alone = each_alone(CAR, TRACK, start, [changed], find_pace(CAR, TRACK))[0]
+        for fact in mine[0].reasons:
+            if fact.kind == "path-load":
+                stage, phase = STAGES.index(fact.names["stage"]), PHASES.index(fact.names["phase"])
+                tyre = TYRES.index(fact.names["tyre"])
+                assert fact.numbers["load_before"] == pytest.approx(alone.load[0, tyre, stage, phase])
+                assert fact.numbers["load_after"] == pytest.approx(alone.load[1, tyre, stage, phase])
+                assert fact.numbers["rear_after"] == pytest.approx(100 * alone.rear[1, stage, phase])
+            if fact.kind == "wear":
+                tyre = TYRES.index(fact.names["tyre"])
+                assert fact.numbers["after"] == pytest.approx(alone.worn[1, tyre])
+
+
+@pytest.mark.parametrize("phrase", PHRASES)
+def test_what_is_expected_is_the_full_models_difference(phrase: str) -> None:
+    """Where no rule of thumb and nothing learned speaks, before and after differ by exactly what the
+    model computes."""
+    found, base = verdict(phrase), CAR.base_setup()
+    assert found.plan is not None
+    changed = {**base, **{c.setting: c.after for c in found.plan.changes}}
+    both = channels(CAR, TRACK, rows_of(CAR, [base, changed]))
+    true = dict(zip(CHANNELS, both[1] - both[0], strict=True))
+    plain = [e for e in found.plan.expected if not e.channel.startswith("balance/")]
+    for effect in plain:
+        assert effect.delta == pytest.approx(true[effect.channel], abs=1e-6)
+
+
+def test_a_lone_change_brings_all_that_the_plan_brings() -> None:
+    found = verdict("a little tight everywhere").plan
+    assert found is not None
+    told = [f.numbers["got"] for c in found.changes for f in c.reasons if f.kind == "cure"]
+    assert told == pytest.approx([cure.got for cure in found.cures])
+
+
+def test_every_kind_that_is_said_has_a_row() -> None:
+    kinds = {fact.kind for phrase in PHRASES for fact in facts(verdict(phrase))}
+    assert kinds <= set(ROWS)

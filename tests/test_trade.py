@@ -1,0 +1,135 @@
+"""What the trade would reach for: the lever that brings most of the cure is one the handbook names for
+the complaint.
+
+Source ids (S..) are those of `engine/sources.toml`; rows without one are common practice, no source, and
+say so.
+"""
+
+import pytest
+
+from engine.adviser import advise
+from engine.sheets import shipped_cars, shipped_tracks
+from engine.verdict import PlanView, Verdict
+from grammar.reader import read
+
+UP, DOWN = 1, -1
+Lever = tuple[str, int]
+CROSS_IN, CROSS_OUT = ("cross_weight", UP), ("cross_weight", DOWN)
+TRADE: dict[str, tuple[set[Lever], str]] = {
+    "loose in": (
+        {
+            ("track_bar_left", DOWN),
+            ("track_bar_right", DOWN),
+            ("brake_bias", UP),
+            ("spring_rf", UP),
+            ("compression_rf", UP),
+            ("rebound_lr", DOWN),
+            ("front_bar", UP),
+            CROSS_IN,
+        },
+        "bias S7, S67; track bar lower = tighter S1; RF spring or compression S10, S18; LR rebound S17; bar S26",
+    ),
+    "tight off": (
+        {
+            ("track_bar_right", UP),
+            ("track_bar_left", UP),
+            ("spring_rr", UP),
+            ("spring_lr", DOWN),
+            ("pressure_rr", UP),
+            ("pressure_lr", DOWN),
+            ("stagger", UP),
+            CROSS_OUT,
+        },
+        "track bar S1, S36; RR spring S11, S25; rear split S24; stagger S63; cross S32",
+    ),
+    "a little tight everywhere": (
+        {CROSS_OUT},
+        "cross S30, S32; half a point at a time: common practice, no source",
+    ),
+    "loose everywhere": (
+        {
+            CROSS_IN,
+            ("front_bar", UP),
+            ("track_bar_left", DOWN),
+            ("track_bar_right", DOWN),
+            ("spring_rr", DOWN),
+        },
+        "cross S29, S30; bar S26; track bar S1; RR spring S1, S24",
+    ),
+    "tight in the middle": (
+        {
+            CROSS_OUT,
+            ("track_bar_left", UP),
+            ("track_bar_right", UP),
+            ("spring_rr", UP),
+            ("spring_lr", DOWN),
+            ("spring_rf", DOWN),
+            ("front_bar", DOWN),
+            ("nose_weight", DOWN),
+            ("camber_rf", DOWN),
+            ("pressure_rr", UP),
+        },
+        "middle first by springs, track bar, cross: S2, S3, S9; RF spring S10; split S24; bar S43; camber S53, S56",
+    ),
+    "loose on the brakes": ({("brake_bias", UP)}, "S7, S67, S68"),
+    "loose off": (
+        {
+            CROSS_IN,
+            ("track_bar_right", DOWN),
+            ("track_bar_left", DOWN),
+            ("spring_rr", DOWN),
+            ("spring_lr", UP),
+            ("pressure_rr", DOWN),
+            ("pressure_lr", UP),
+            ("compression_lr", UP),
+            ("compression_rr", DOWN),
+            ("stagger", DOWN),
+        },
+        "LR jack S32; RR spring S11, S25; split S24; LR and RR compression S4, S13; stagger S63; RR air S50",
+    ),
+}
+
+
+def answer(phrase: str, car: str = "tern-premier", track: str = "stonecup") -> Verdict:
+    """The verdict on a phrase for a car's base set-up."""
+    sheet = shipped_cars()[car]
+    return advise(read(phrase), sheet, shipped_tracks()[track], sheet.base_setup())
+
+
+def strongest(plan: PlanView) -> set[Lever]:
+    """The settings, with direction, of the move that brings most of the first need."""
+    shares = {c.move: f.numbers["got"] for c in plan.changes for f in c.reasons if f.kind == "cure"}
+    best = max(shares, key=lambda move: abs(shares[move]))
+    return {(c.setting, UP if c.clicks > 0 else DOWN) for c in plan.changes if c.move == best}
+
+
+@pytest.mark.parametrize("phrase", TRADE)
+def test_the_strongest_lever_is_one_the_trade_names(phrase: str) -> None:
+    levers, source = TRADE[phrase]
+    found = answer(phrase)
+    assert found.status == "change"
+    assert found.plan is not None
+    assert strongest(found.plan) & levers, source
+
+
+def test_a_little_tight_everywhere_is_half_a_point_of_cross_and_nothing_else() -> None:
+    """S30, S32 for the lever; half a point at a time is common practice, no source."""
+    plan = answer("a little tight everywhere").plan
+    assert plan is not None
+    assert [(c.setting, round(c.after - c.before, 3)) for c in plan.changes] == [("cross_weight", -0.5)]
+
+
+def test_loose_on_the_brakes_needs_only_the_bias() -> None:
+    """S7: wind rear brake in until it steps out, then back; S68."""
+    plan = answer("loose on the brakes").plan
+    assert plan is not None
+    assert {c.setting for c in plan.changes} == {"brake_bias"}
+
+
+def test_opposite_complaints_never_get_the_same_change() -> None:
+    """A lever has one sign (handbook, section 6)."""
+    for place in ("in", "in the middle", "off", "everywhere"):
+        loose, tight = answer(f"loose {place}").plan, answer(f"tight {place}").plan
+        assert loose is not None
+        assert tight is not None
+        assert strongest(loose).isdisjoint(strongest(tight)), place
