@@ -1,12 +1,11 @@
-"""What plans are compared by, and the pool of the best plans found so far."""
+"""What plans are compared by, and the best plans found so far."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 
 from engine.problem import TICK, Array, Plan, Problem
 from engine.search_tables import Ints, Tables
-from engine.search_walk import shortfalls
 
 Score = tuple[tuple[int, ...], int, int, int, tuple[tuple[str, int], ...]]
 """Shortfall in grains per level, moves, cost in ticks squared, movement in ticks, (key, clicks) in key
@@ -14,82 +13,66 @@ order."""
 
 
 @dataclass(eq=False)
-class Pool:
-    """Best plan per set of items among what was offered. `picked` are final; `found` are candidates."""
+class Best:
+    """The best plans so far, one per set of items, none a superset of a better one; not empty.
+
+    Plans must be offered in order of size: then a better subset of a set is always there before it, so what
+    was dropped never has to come back."""
 
     tables: Tables
-    forbidden: list[frozenset[str]]
     plans: int
-    picked: list[Score] = field(default_factory=list)
-    found: dict[frozenset[str], Score] = field(default_factory=dict)
+    scores: list[Score]
 
     def offer(self, leaves: Ints) -> None:
-        """Note the best plan of every set among leaves [n, moves] of options, as far as it can still be
-        picked."""
-        t = self.tables
-        if not len(leaves):
-            return
-        short = shortfalls(t, t.push[: t.needs, leaves].sum(axis=2))
+        """Take what is good enough among leaves [n, moves] of options."""
+        t, moves = self.tables, leaves.shape[1]
+        short = shortfalls(t, leaves)
         cost, movement = costs(t, leaves), t.movement[leaves].sum(axis=1)
-        by_key = np.sort(leaves, axis=1)  # options lie in key order, then in order of clicks
-        order = np.lexsort((*by_key.T[::-1], movement, cost, *short[::-1]))
-        _, first = np.unique(t.item[by_key[order]], axis=0, return_index=True)
-        last = self.last()
-        for i in order[np.sort(first)].tolist():
-            score = (tuple(short[:, i].tolist()), leaves.shape[1], int(cost[i]), int(movement[i]))
-            if last is not None and score > last[:4]:
+        places = np.sort(t.place[leaves], axis=1)
+        taken = 0
+        for i in np.lexsort((*places.T[::-1], movement, cost, *short[::-1])).tolist():
+            score = (tuple(short[:, i].tolist()), moves, int(cost[i]), int(movement[i]))
+            if taken == self.plans or score > self.scores[-1][:4]:
                 break
-            self.add((*score, tuple((t.keys[t.item[o]], int(t.clicks[o])) for o in by_key[i].tolist())))
+            options = t.by_place[places[i]].tolist()
+            taken += self.add((*score, tuple((t.keys[t.item[o]], int(t.clicks[o])) for o in options)))
 
-    def add(self, score: Score) -> None:
-        keys = keys_of(score)
-        if not any(f <= keys for f in self.forbidden) and (
-            keys not in self.found or score < self.found[keys]
-        ):
-            self.found[keys] = score
-
-    def best(self) -> list[Score]:
-        """The candidates that would be picked now, best first; doing nothing ends the list."""
-        chosen: list[Score] = []
-        sets: list[frozenset[str]] = []
-        for keys, score in sorted(self.found.items(), key=lambda entry: entry[1]):
-            if len(self.picked) + len(chosen) == self.plans:
+    def add(self, score: Score) -> bool:
+        """Take one plan if it is good enough."""
+        keys = frozenset(key for key, _ in score[4])
+        for i, other in enumerate(self.scores):
+            others = frozenset(key for key, _ in other[4])
+            if others <= keys and other <= score:
+                return False
+            if others == keys:
+                del self.scores[i]
                 break
-            if not any(f <= keys for f in sets):
-                chosen.append(score)
-                sets.append(keys)
-        return chosen
-
-    def last(self) -> Score | None:
-        """What the next plan has to beat; None while anything would do."""
-        best = self.best()
-        ended = best and not best[-1][4]
-        return best[-1] if ended or len(self.picked) + len(best) == self.plans else None
-
-    def trim(self) -> Score | None:
-        """Forget candidates that can no longer be picked; returns `last`."""
-        last = self.last()
-        if last is not None:
-            self.found = {keys: score for keys, score in self.found.items() if score <= last}
-        return last
-
-    def pick(self) -> None:
-        """Make the best candidates final."""
-        for score in self.best():
-            if score[4] or not self.picked:
-                self.picked.append(score)
-            self.forbidden.append(keys_of(score))
-        self.found = {}
-
-
-def keys_of(score: Score) -> frozenset[str]:
-    return frozenset(key for key, _ in score[4])
+        self.scores = sorted([*self.scores, score])[: self.plans]
+        return score in self.scores
 
 
 def nothing(t: Tables) -> Score:
     """The score of doing nothing."""
-    short = shortfalls(t, np.zeros((t.needs, 1), np.int64))[:, 0]
+    short = shortfalls(t, np.zeros((1, 0), np.int64))[:, 0]
     return (tuple(short.tolist()), 0, 0, 0, ())
+
+
+def shortfalls(t: Tables, picks: Ints, left: int = 0) -> Ints:
+    """Shortfall [levels, n] in whole grains of picks [n, d]; at best, if `left` more may follow the last
+    pick."""
+    total = np.zeros((t.levels, len(picks)), np.int64)
+    for level, rows in t.wants:
+        worst = np.zeros(len(picks), np.int64)
+        for row in range(rows.start, rows.stop):
+            push = t.push[row]
+            lack = np.full(len(picks), t.bound[row], np.int64)
+            for column in picks.T:
+                lack -= push.take(column)
+            if left:
+                lack -= left * t.after[row].take(picks[:, -1] + 1)
+            np.maximum(worst, lack, out=worst)
+        total[level] += worst
+    return -(-total // t.grain)
 
 
 def costs(t: Tables, leaves: Ints) -> Ints:
@@ -97,9 +80,9 @@ def costs(t: Tables, leaves: Ints) -> Ints:
     reach: Ints = t.reach[leaves].sum(axis=1)
     if not len(t.effect):
         return reach
-    delta = t.effect[:, leaves[:, 0]]
-    for i in range(1, leaves.shape[1]):
-        delta = delta + t.effect[:, leaves[:, i]]
+    delta = np.zeros((len(t.effect), len(leaves)), np.int64)
+    for column in leaves.T:
+        delta += t.effect.take(column, axis=1)
     side = np.maximum(delta * t.side_high[:, None], -delta * t.side_low[:, None]).max(axis=0)
     soft, low, high, penalty = t.soft
     if len(soft):
@@ -115,17 +98,18 @@ def plan_of(problem: Problem, score: Score) -> Plan:
     moved = [(problem.items[index[key]], count) for key, count in score[4]]
     rows = np.rint(problem.effects[[index[key] for key, _ in score[4]]] / TICK) * TICK
     delta = np.array([count for _, count in moved], np.float64) @ rows
-    change = [float(delta[band.channel]) for band in problem.bands]
-    pairs = list(zip(problem.bands, change, strict=True))
-    sides = [b.weight * abs(d) for b, d in pairs if np.isfinite(b.high if d > 0 else b.low)]
-    penalty = sum(b.penalty * max(d - b.high, b.low - d, 0.0) for b, d in pairs if b.penalty is not None)
+    bands = [(b.low, b.high, b.weight, b.penalty or 0.0) for b in problem.bands]
+    low, high, weight, soft = np.array(bands, np.float64).reshape(-1, 4).T
+    change = delta[[band.channel for band in problem.bands]]
+    sides = weight * abs(change) * np.isfinite(np.where(change > 0, high, low))
+    penalty = soft * np.maximum(np.maximum(change - high, low - change), 0.0)
     return Plan(
         clicks=score[4],
         shortfall=tuple(round(s * problem.grain, 6) for s in score[0]),
         lacking=tuple((want.key, _lack(problem, i, delta)) for i, want in enumerate(problem.wants)),
         reach=round(sum(item.reach for item, _ in moved), 6),
-        side=round(max(sides, default=0.0), 6),
-        penalty=round(penalty, 6),
+        side=round(float(sides.max(initial=0.0)), 6),
+        penalty=round(float(penalty.sum()), 6),
         movement=round(sum(item.weight * abs(count) for item, count in moved), 6),
         delta=tuple(np.round(delta, 6).tolist()),
     )

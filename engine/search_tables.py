@@ -20,20 +20,22 @@ FAR = 2**50
 
 @dataclass(frozen=True, eq=False)
 class Tables:
-    """Arrays of one problem: I movable items, O options sorted by item, R rows of which the first N are
-    needs, B bands."""
+    """Arrays of one problem: I movable items in key order, O options, R rows of which the first N are needs,
+    W wants in order of level, B bands. Options that push the needs furthest come first."""
 
     keys: tuple[str, ...]  # [I]
     item: Ints  # [O]
     clicks: Ints  # [O]
-    starts: Ints  # [I] first option of each item
+    place: Ints  # [O] place in order of item, then clicks
+    by_place: Ints  # [O] option at each place
     push: Ints  # [R, O]
+    after: Ints  # [R, O + 1] the most one option from each place on can add, at least 0
     bound: Ints  # [R]
     needs: int  # N
-    want_starts: Ints  # need rows by want
-    level_starts: Ints  # wants by level
+    wants: tuple[tuple[int, slice], ...]  # [W] index of the level, need rows
+    levels: int
     row_level: Ints  # [N] index of the level of each need row
-    apart: Bools  # [O, O] options that may stand together
+    apart: Bools  # [I, I] items that may stand together
     reach: Ints  # [O] cost of moving, ticks squared
     movement: Ints  # [O]
     effect: Ints  # [B, O] change of each band's channel
@@ -42,76 +44,103 @@ class Tables:
     soft: tuple[Ints, Ints, Ints, Ints]  # which bands are soft, their low, high, penalty per tick beyond
     grain: int
 
+    @property
+    def far(self) -> int:
+        """A bound further off than this is no bound; sums stay well below it."""
+        return FAR if self.push.dtype == np.int64 else 2**30
+
 
 def lay_out(problem: Problem) -> Tables:
-    """Tables of a problem, items in key order; items that cannot move are left out."""
+    """Tables of a problem; items that cannot move are left out."""
     effects = np.rint(problem.effects / TICK).astype(np.int64)
     wants = sorted(problem.wants, key=lambda want: want.level)
     ranges = problem.ranges()
     movable = [i for i, (low, high) in enumerate(ranges) if low < high]
     order = sorted(movable, key=lambda i: problem.items[i].key)
-    chosen = [
-        (place, i, c) for place, i in enumerate(order) for c in range(ranges[i][0], ranges[i][1] + 1) if c
-    ]
-    item, source, clicks = np.array(chosen, np.int64).reshape(-1, 3).T.copy()
+    item, source, clicks = _options(order, ranges)
     per_click = effects[source].T  # [channels, O]
     each = per_click * clicks
-    sums, need, starts, levels = _needs(wants, per_click, clicks)
-    starts_of_items = np.searchsorted(item, np.arange(len(order)))
-    rest, bound = _others(problem, wants, each, sums, source, clicks)
-    binding = _most(-rest, starts_of_items, problem.max_moves) > -bound
-    channels = [band.channel for band in problem.bands]
-    reach = np.array([ticks(i.reach) for i in problem.items], np.int64)
-    weight = np.array([ticks(i.weight) for i in problem.items], np.int64)
-    side = np.array([ticks(band.weight) for band in problem.bands], np.int64)
-    row_want = np.searchsorted(starts, np.arange(len(need)), side="right") - 1
+    needs, need, firsts = _needs(wants, per_click, clicks)
+    rest, bound = _others(problem, wants, each, needs[firsts], source, clicks)
+    binding = _most(-rest, np.searchsorted(item, np.arange(len(order))), problem.max_moves) > -bound
+    push = np.concatenate([needs, rest[binding]])
+    by_gain = np.argsort(
+        -(needs[firsts] * 1000 // np.maximum(need[firsts], 1)[:, None]).sum(axis=0), kind="stable"
+    )
+    push = _narrow(push[:, by_gain], problem.max_moves)
+    levels = sorted({want.level for want in wants})
+    level = [levels.index(want.level) for want in wants]
+    sizes = [1 + len(want.parts) for want in wants]
+    side = _whole([band.weight for band in problem.bands])
     return Tables(
         keys=tuple(problem.items[i].key for i in order),
-        item=item,
-        clicks=clicks,
-        starts=starts_of_items,
-        push=np.concatenate([sums, rest[binding]]),
+        item=item[by_gain],
+        clicks=clicks[by_gain],
+        place=by_gain,
+        by_place=np.argsort(by_gain),
+        push=push,
+        after=_after(push),
         bound=np.concatenate([need, bound[binding]]),
         needs=len(need),
-        want_starts=starts,
-        level_starts=np.searchsorted(levels, np.arange(levels[-1] + 1 if len(levels) else 0)),
-        row_level=levels[row_want],
-        apart=_apart(problem, order)[np.ix_(item, item)],
-        reach=reach[source] * round(1 / TICK),
-        movement=weight[source] * abs(clicks),
-        effect=each[channels],
-        side_low=side * np.array([np.isfinite(band.low) for band in problem.bands], np.bool_),
-        side_high=side * np.array([np.isfinite(band.high) for band in problem.bands], np.bool_),
+        wants=tuple((n, slice(f, f + s)) for n, f, s in zip(level, firsts, sizes, strict=True)),
+        levels=len(levels),
+        row_level=np.repeat(np.array(level, np.int64), sizes),
+        apart=_apart(problem, order),
+        reach=_whole([i.reach for i in problem.items])[source[by_gain]] * round(1 / TICK),
+        movement=_whole([i.weight for i in problem.items])[source[by_gain]] * abs(clicks[by_gain]),
+        effect=each[[band.channel for band in problem.bands]][:, by_gain],
+        side_low=side * np.isfinite([band.low for band in problem.bands]),
+        side_high=side * np.isfinite([band.high for band in problem.bands]),
         soft=_soft(problem),
         grain=ticks(problem.grain),
     )
 
 
-def _needs(wants: list[Want], per_click: Ints, clicks: Ints) -> tuple[Ints, Ints, Ints, Ints]:
-    """Need rows [N, O] and bounds [N], first row of each want, level index of each want."""
+def _narrow(push: Ints, moves: int) -> Ints:
+    """Half the width when all sums fit: twice the speed."""
+    biggest = max(int(abs(push).max(initial=0)), 1)
+    return push.astype(np.int32) if biggest * (moves + 2) < 2**29 else push
+
+
+def _after(push: Ints) -> Ints:
+    after = np.zeros((len(push), push.shape[1] + 1), push.dtype)
+    after[:, :-1] = np.maximum.accumulate(np.maximum(push, 0)[:, ::-1], axis=1)[:, ::-1]
+    return after
+
+
+def _whole(values: list[float]) -> Ints:
+    """`ticks` of many numbers at once; infinities become a bound no sum reaches."""
+    return np.rint(np.clip(np.array(values, np.float64) / TICK, -(2.0**60), 2.0**60)).astype(np.int64)
+
+
+def _options(order: list[int], ranges: list[tuple[int, int]]) -> tuple[Ints, Ints, Ints]:
+    """Place of the item, index of the item, clicks, of every option; 0 clicks is no option."""
+    spans = [np.array([*range(ranges[i][0], 0), *range(1, ranges[i][1] + 1)], np.int64) for i in order]
+    counts = [len(span) for span in spans]
+    item = np.repeat(np.arange(len(order)), counts)
+    clicks = np.concatenate([np.zeros(0, np.int64), *spans])
+    return item, np.array(order, np.int64)[item], clicks
+
+
+def _needs(wants: list[Want], per_click: Ints, clicks: Ints) -> tuple[Ints, Ints, list[int]]:
+    """Need rows [N, O], bounds [N], and the first row of each want."""
     rows: list[Ints] = []
-    bound: list[int] = []
-    starts: list[int] = []
+    bound: list[float] = []
+    firsts: list[int] = []
     for want in wants:
-        starts.append(len(rows))
+        firsts.append(len(rows))
         signed = clicks if want.target > 0 else -clicks
         size = abs(want.target)
         rows.append(_weighted(want, per_click) * signed)
-        bound.append(ticks(size * (1 - want.tolerance)))
+        bound.append(size * (1 - want.tolerance))
         rows += [per_click[part.channel] * signed for part in want.parts]
-        bound += [ticks(size * want.floor)] * len(want.parts)
-    levels = sorted({want.level for want in wants})
-    return (
-        np.array(rows, np.int64).reshape(-1, len(clicks)),
-        np.array(bound, np.int64),
-        np.array(starts, np.int64),
-        np.array([levels.index(want.level) for want in wants], np.int64),
-    )
+        bound += [size * want.floor] * len(want.parts)
+    return np.array(rows, np.int64).reshape(-1, len(clicks)), _whole(bound), firsts
 
 
 def _weighted(want: Want, per_click: Ints) -> Ints:
     """The weighted sum of a want's parts per click of each option, rounded once."""
-    weights = np.array([ticks(part.weight) for part in want.parts], np.int64)
+    weights = _whole([part.weight for part in want.parts])
     sums = weights @ per_click[[part.channel for part in want.parts]]
     rounded: Ints = np.rint(sums * TICK).astype(np.int64)
     return rounded
@@ -122,27 +151,29 @@ def _others(
 ) -> tuple[Ints, Ints]:
     """Ceilings, wrong-way pushes, hard bands, links, as rows [., O] with "at least" bounds."""
     rows: list[Ints] = []
-    bound: list[int] = []
-    first = 0
-    for want in wants:
+    bound: list[float] = []
+    for want, total in zip(wants, sums, strict=True):
         size, sign = abs(want.target), 1 if want.target > 0 else -1
-        rows.append(-sums[first])
-        bound.append(-ticks(size * (1 + want.tolerance)))
+        rows.append(-total)
+        bound.append(-size * (1 + want.tolerance))
         rows += [np.minimum(sign * each[part.channel], 0) for part in want.parts]
-        bound += [-ticks(want.undo * size)] * len(want.parts)
-        first += 1 + len(want.parts)
-    for band in problem.bands:
-        if band.penalty is None:
-            rows += [each[band.channel], -each[band.channel]]
-            bound += [ticks(band.low), -ticks(band.high)]
-    for row in problem.links:
-        factors = np.zeros(len(problem.items), np.int64)
+        bound += [-want.undo * size] * len(want.parts)
+    hard = [band for band in problem.bands if band.penalty is None]
+    banded = each[[band.channel for band in hard]]
+    linked = _links(problem, source) * clicks
+    bound += [band.low for band in hard] + [-band.high for band in hard]
+    bound += [row.low for row in problem.links] + [-row.high for row in problem.links]
+    own = np.array(rows, np.int64).reshape(-1, len(clicks))
+    return np.concatenate([own, banded, -banded, linked, -linked]), _whole(bound)
+
+
+def _links(problem: Problem, source: Ints) -> Ints:
+    """Factor of each link row per click of each option [links, O]."""
+    factors = np.zeros((len(problem.links), len(problem.items)), np.int64)
+    for i, row in enumerate(problem.links):
         for index, factor in row.terms:
-            factors[index] += ticks(factor)
-        total = factors[source] * clicks
-        rows += [total, -total]
-        bound += [ticks(row.low), -ticks(row.high)]
-    return np.array(rows, np.int64).reshape(-1, each.shape[1]), np.array(bound, np.int64)
+            factors[i, index] += ticks(factor)
+    return factors[:, source]
 
 
 def _most(rows: Ints, starts: Ints, moves: int) -> Ints:
@@ -156,10 +187,15 @@ def _most(rows: Ints, starts: Ints, moves: int) -> Ints:
 
 def _apart(problem: Problem, order: list[int]) -> Bools:
     """Which items may stand together: not the same one, no setting in common."""
-    names = sorted({s for i in order for s in problem.items[i].settings})
-    touches = np.array([[s in problem.items[i].settings for s in names] for i in order], np.int64)
-    touches = touches.reshape(len(order), len(names))
-    together: Bools = (touches @ touches.T == 0) & ~np.eye(len(order), dtype=np.bool_)
+    names: dict[str, int] = {}
+    pairs = [
+        (i, names.setdefault(s, len(names))) for i, o in enumerate(order) for s in problem.items[o].settings
+    ]
+    touches = np.zeros((len(order), len(names)), np.float32)
+    if pairs:
+        touches[tuple(zip(*pairs, strict=True))] = 1.0
+    together: Bools = touches @ touches.T == 0
+    np.fill_diagonal(together, False)
     return together
 
 
@@ -167,7 +203,7 @@ def _soft(problem: Problem) -> tuple[Ints, Ints, Ints, Ints]:
     soft = [(i, band) for i, band in enumerate(problem.bands) if band.penalty is not None]
     return (
         np.array([i for i, _ in soft], np.int64),
-        np.array([ticks(band.low) for _, band in soft], np.int64),
-        np.array([ticks(band.high) for _, band in soft], np.int64),
-        np.array([ticks(band.penalty or 0.0) for _, band in soft], np.int64),
+        _whole([band.low for _, band in soft]),
+        _whole([band.high for _, band in soft]),
+        _whole([band.penalty or 0.0 for _, band in soft]),
     )

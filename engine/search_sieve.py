@@ -1,0 +1,104 @@
+"""What lets a set of options through: the rows, the settings, the forbidden sets, and the bar."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from engine.search_scores import shortfalls
+from engine.search_tables import FAR, Bools, Ints, Tables
+
+
+class Capped(Exception):
+    """The cap on options looked at was reached."""
+
+
+@dataclass
+class Meter:
+    """Counts the options looked at; the same for the same problem on every machine."""
+
+    cap: int
+    nodes: int = 0
+
+    def count(self, nodes: int) -> None:
+        """Add; Capped when it is too much."""
+        self.nodes += nodes
+        if self.nodes > self.cap:
+            raise Capped
+
+
+@dataclass
+class Bar:
+    """What a plan has to reach to be of interest: at most this shortfall (grains per level), with equal
+    shortfall at most these moves, with equal moves at most this cost. Infinite where anything will do."""
+
+    short: tuple[float, ...]
+    moves: float = np.inf
+    cost: float = np.inf
+
+    @property
+    def level(self) -> int:
+        """The first level that may fall short; earlier ones must be met in full."""
+        return next((i for i, s in enumerate(self.short) if s), len(self.short))
+
+
+@dataclass(eq=False)
+class Sieve:
+    """Lets sets of exactly `moves` items through that can still be as good as `bar`, which may be lowered on
+    the way."""
+
+    tables: Tables
+    moves: int
+    bar: Bar
+    forbidden: list[Ints]
+    meter: Meter
+
+    def sums(self, rows: Ints, picks: Ints) -> Ints:
+        """Sums [rows, n] of rows over picks [n, d]."""
+        push = self.tables.push[rows]
+        total = np.zeros((len(rows), len(picks)), push.dtype)
+        for column in picks.T:
+            total += push.take(column, axis=1)
+        return total
+
+    def bounds(self) -> Ints:
+        """Bounds of the rows: needs eased by what the bar allows to fall short, later levels open."""
+        t, level = self.tables, self.bar.level
+        bound = t.bound.copy()
+        bound[: t.needs][t.row_level > level] = -FAR
+        if level < len(self.bar.short):
+            allowed = min(self.bar.short[level], FAR // t.grain)
+            bound[: t.needs][t.row_level == level] -= int(allowed) * t.grain
+        return np.clip(bound, -t.far, t.far).astype(t.push.dtype)
+
+    def dearest(self) -> float:
+        """The most a plan may cost; infinite while it may still win by shortfall or by moves."""
+        return np.inf if self.bar.moves != self.moves or any(self.bar.short) else self.bar.cost
+
+    def sound(self, kids: Ints, left: int) -> Ints:
+        """Of sets with their last item just added: no setting twice, not forbidden, not above the bar."""
+        t = self.tables
+        keep = self._not_forbidden(kids)
+        for i in range(kids.shape[1] - 1):
+            keep &= t.apart[t.item[kids[:, i]], t.item[kids[:, -1]]]
+        if (dearest := self.dearest()) < np.inf:
+            keep &= t.reach[kids].sum(axis=1) + left * int(t.reach.min()) <= dearest
+        kids = kids[keep]
+        return kids[self._beats(kids, left)]
+
+    def _beats(self, kids: Ints, left: int) -> Bools:
+        """Which sets could still be as good as the bar."""
+        above = np.zeros(len(kids), np.bool_)
+        level = np.ones(len(kids), np.bool_)
+        for column, limit in zip(shortfalls(self.tables, kids, left), self.bar.short, strict=True):
+            above |= level & (column > limit)
+            level &= column == limit
+        if self.moves > self.bar.moves:
+            above |= level
+        return ~above
+
+    def _not_forbidden(self, kids: Ints) -> Bools:
+        keep = np.ones(len(kids), np.bool_)
+        for forbidden in self.forbidden:
+            if len(forbidden) <= kids.shape[1]:
+                keep &= np.isin(self.tables.item[kids], forbidden).sum(axis=1) < len(forbidden)
+        return keep
