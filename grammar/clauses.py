@@ -102,6 +102,10 @@ def _heads(clause: _Clause) -> list[Head]:
     for number, part in enumerate(clause.parts):
         if part.kind not in HEADS:
             _assign(number, part, clause.parts, places, found, leading)
+            if part.kind == "FEAR" and part.means == "liking":
+                for place, head in zip(places, found, strict=True):
+                    if place > number and part not in head.before:
+                        head.before.append(part)
     return found
 
 

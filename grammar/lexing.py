@@ -113,8 +113,17 @@ def _walk(
 
 
 def _fits(row: Row, plain: Sequence[str], words: Sequence[Word], first: int, last: int) -> bool:
-    if row.not_before and last + 1 < len(plain) and words[last + 1].kind != "mark":
-        ahead = plain[last + 1 : last + 4]
-        if any(" ".join(ahead[:n]) in row.not_before for n in (1, 2, 3)):
-            return False
-    return not (row.not_after and first and plain[first - 1] in row.not_after)
+    """Whether the neighbours of a phrase allow its row."""
+    if not row.fussy:
+        return True
+    ahead: set[str] = set()
+    for place in range(last + 1, min(last + 4, len(plain))):
+        if words[place].kind == "mark":
+            break
+        ahead.add(" ".join(plain[last + 1 : place + 1]))
+    behind = plain[first - 1] if first and words[first - 1].kind != "mark" else ""
+    if row.only_before and not row.only_before & ahead:
+        return False
+    if row.only_after and behind not in row.only_after:
+        return False
+    return not (row.not_before & ahead) and behind not in row.not_after

@@ -73,13 +73,14 @@ class _Parts(Transformer[Token, list[Part]]):
             return [Part("END", end.means, (end,), end.means), *links]
         if tail.kind == "BAL":
             return [*links, Part("BAL", tail.means, (end, tail), end.means)]
-        kind = "FAULT" if tail.kind == "MOVE" else "QUALITY"
+        kind = "FAULT" if tail.kind in ("MOVE", "GONE") else "QUALITY"
         which = "front" if tail.kind == "TURN" else end.means
         return [*links, Part(kind, tail.means, (end, tail), which)]
 
     def loss(self, pieces: list[Piece]) -> list[Part]:
         if len(pieces) == 1:
-            return [Part("MOVE", pieces[0].means, (pieces[0],))]
+            end = pieces[0].row.extra.get("default")
+            return [Part("FAULT" if end else "MOVE", pieces[0].means, (pieces[0],), end)]
         return [Part("FAULT", pieces[0].means, tuple(pieces), pieces[1].means)]
 
     def quality(self, pieces: list[Piece]) -> list[Part]:
@@ -110,4 +111,18 @@ def parse(pieces: Sequence[Piece]) -> list[Part]:
     """Parts of a cut text, in order. Every sequence of pieces parses."""
     parts = _Parts()
     parts.pieces = pieces
-    return parts.transform(_parser().parse(pieces))  # type: ignore[arg-type]
+    return _bare_ends(parts.transform(_parser().parse(pieces)))
+
+
+def _bare_ends(parts: list[Part]) -> list[Part]:
+    """ "No front end", "lost the rear": an end that is missing is its grip missing."""
+    return [
+        Part("QUALITY", "grip", part.pieces, part.end)
+        if part.kind == "END" and n and _missing(parts[n - 1])
+        else part
+        for n, part in enumerate(parts)
+    ]
+
+
+def _missing(part: Part) -> bool:
+    return part.kind in ("LACK", "MORE") or (part.kind == "NEG" and part.means == "no")

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
+from grammar.amounts import WORDS, tyre_in
 from grammar.clauses import Head
 from grammar.intent import PHASE_GROUPS, PHASES
 from grammar.lexing import Cut
@@ -11,7 +12,7 @@ from grammar.parsing import Part
 OPPOSITE = {"tight": "loose", "loose": "tight"}
 _TROUBLE = {"front": "tight", "rear": "loose"}
 _GIVERS = frozenset(
-    "get gets got getting make makes made have had keep kept want wants need find had call".split()
+    "like love let help helps lets get gets got getting make makes made have had keep kept want wants need find had call".split()
 )
 _OBJECTS = frozenset({"it", "me", "us", "her", "car", "thing", "him", "everything", "this"})
 _PAST = frozenset({"was", "were", "had", "been", "wasnt", "werent", "started", "fired", "took", "rolled"})
@@ -52,7 +53,7 @@ def draft(head: Head, cut: Cut) -> Draft | None:
         found = _made(head, head.part.means, None, _state(head, cut))
     else:
         return None
-    return _placed(found) if found else None
+    return _placed(found, cut) if found else None
 
 
 def _made(head: Head, kind: str, direction: str | None, state: str, asked: str | None = None) -> Draft:
@@ -146,6 +147,9 @@ def _balance(head: Head, cut: Cut) -> Draft | None:
         return None
     kinds = _kinds(head, cut)
     form = part.extra("form")
+    if form == "cured":
+        wanted = bool({"NEED", "NEG"} & set(kinds))
+        return _made(head, "balance", part.means, "live" if wanted else "gone")
     if form == "change":
         return _change(head, cut, kinds)
     opposite = OPPOSITE[part.means]
@@ -213,10 +217,10 @@ def phases_of(parts: Sequence[Part]) -> tuple[str, ...]:
     return tuple(phase for phase in (*PHASES, "straight") if phase in named)
 
 
-def _placed(found: Draft) -> Draft:
+def _placed(found: Draft, cut: Cut) -> Draft:
     """The draft with where, when and how strongly filled in from its head."""
     head = found.head
-    phases = phases_of(head.phases)
+    phases = phases_of(head.phases) or _own_phases(head)
     until = next((part.first for part in head.after if part.kind == "UNTIL"), None)
     if until is not None:
         later = phases_of([part for part in head.phases if part.first > until])
@@ -229,8 +233,16 @@ def _placed(found: Draft) -> Draft:
         phases=phases,
         trigger=trigger,
         stage=head.stages[-1].means if head.stages else None,
+        corner=corner_of(head, cut),
+        tyre=tyre_in(cut.plain[found.first : found.last + 1]),
         severity=severity_of(head),
     )
+
+
+def _own_phases(head: Head) -> tuple[str, ...]:
+    """Phases that the word itself implies ("power oversteer")."""
+    named = head.part.extra("phase") if head.part else None
+    return tuple(PHASE_GROUPS.get(str(named), (str(named),))) if named else ()
 
 
 _ORDER = ("slight", "plain", "severe")
@@ -243,3 +255,14 @@ def severity_of(head: Head) -> str | None:
         return "slight" if "slight" in said else max(said, key=_ORDER.index)
     own = head.part.extra("severity") if head.part else None
     return str(own) if own else None
+
+
+def corner_of(head: Head, cut: Cut) -> str | None:
+    """The turns named: "1-2", "3", or None."""
+    for part in (*head.phases, *head.places):
+        if part.kind == "PLACE" or part.extra("place"):
+            words = " ".join(cut.plain[part.first : part.last + 1]).replace("/", " ").split()
+            turns = sorted({int(w) if w.isdigit() else int(WORDS.get(w, 0)) for w in words} - {0})
+            if turns:
+                return "-".join(str(turn) for turn in turns[:2])
+    return None

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 from grammar.clauses import Head
 from grammar.intent import PHASES
 from grammar.lexing import Cut
-from grammar.sense import Draft, draft, phases_of, severity_of, was
+from grammar.sense import OPPOSITE, Draft, draft, phases_of, severity_of, was
 
 _LIVE = ("live", "worse")
 
@@ -41,7 +41,8 @@ def tell(heads: Sequence[Head], cut: Cut) -> Story:
         if head.part is None:
             _headless(head, story, cut)
         elif (found := draft(head, cut)) is not None:
-            _negation_carries(found, head, heads[number - 1] if number else None, cut)
+            if number:
+                _carries(found, head, heads[number - 1])
             story.drafts.append(found)
         elif head.kind in ("GOOD", "VERDICT"):
             _judge(head, heads, number, story, cut)
@@ -98,12 +99,22 @@ def _headless(head: Head, story: Story, cut: Cut) -> None:
         last.trigger = head.triggers[0].means
 
 
-def _negation_carries(found: Draft, head: Head, before: Head | None, cut: Cut) -> None:
-    """ "Not tight or loose": a denial reaches over "or"."""
-    if before is None or before.part is None or head.joint != "or" or head.said("CAR", "CREW"):
+def _carries(found: Draft, head: Head, before: Head) -> None:
+    """ "Not tight or loose": a denial reaches over "or". "Need to loosen in and tighter off": so does a wish over "and"."""
+    if before.part is None or head.sentence != before.sentence or head.said("CAR", "CREW"):
         return
-    if any(part.kind == "NEG" for part in before.before) and found.state == "live":
+    if head.joint == "or" and any(part.kind == "NEG" for part in before.before) and found.state == "live":
         found.state = "gone"
+    form = head.part.extra("form") if head.part else None
+    wished = any(part.kind == "NEED" for part in before.before)
+    if (
+        head.joint in ("and", "or", "comma", "run")
+        and wished
+        and form == "comp"
+        and not found.asked
+        and found.direction
+    ):
+        found.asked, found.direction = found.direction, OPPOSITE[found.direction]
 
 
 def _judge(head: Head, heads: Sequence[Head], number: int, story: Story, cut: Cut) -> None:
@@ -158,7 +169,8 @@ def _spread(heads: Sequence[Head], story: Story) -> None:
         drafts = [d for d in story.drafts if d.head.sentence == sentence]
         if not drafts:
             continue
-        edges = [head.stages for head in (group[0], group[-1]) if head.stages]
+        turned = any(part.kind == "NEW" for head in group for part in (*head.before, *head.after))
+        edges = [head.stages for head in (group[0], group[-1]) if head.stages and not turned]
         stage = edges[-1][-1].means if edges else None
         for d in drafts:
             d.stage = d.stage or stage

@@ -25,7 +25,15 @@ class Row:
     file: str
     extra: Mapping[str, Any] = field(default_factory=dict)
     not_before: frozenset[str] = frozenset()
+    """The row does not hold when one of these words (up to three) comes next; the others likewise."""
     not_after: frozenset[str] = frozenset()
+    only_before: frozenset[str] = frozenset()
+    only_after: frozenset[str] = frozenset()
+
+    @property
+    def fussy(self) -> bool:
+        """Whether neighbours can forbid the row."""
+        return bool(self.not_before or self.not_after or self.only_before or self.only_after)
 
 
 class Node:
@@ -81,6 +89,9 @@ def build(tables: Mapping[str, Mapping[str, Any]]) -> Vocabulary:
     return Vocabulary(tree, forms, frozenset(words), tuple(phrases), protected)
 
 
+_NEIGHBOURS = ("not_before", "not_after", "only_before", "only_after")
+
+
 def _rows(file: str, table: Mapping[str, Any]) -> Iterator[tuple[Row, list[str]]]:
     for entry in table.get("row", ()):
         extra = dict(entry)
@@ -90,8 +101,8 @@ def _rows(file: str, table: Mapping[str, Any]) -> Iterator[tuple[Row, list[str]]
             raise TableError(file, str(entry), f"has no {missing}") from None
         if not kind or not isinstance(says, list):
             raise TableError(file, str(means), "needs a kind and a list of phrases")
-        before, after = frozenset(extra.pop("not_before", ())), frozenset(extra.pop("not_after", ()))
-        yield Row(kind, means, file, extra, before, after), says
+        neighbours = [frozenset(extra.pop(key, ())) for key in _NEIGHBOURS]
+        yield Row(kind, means, file, extra, *neighbours), says
 
 
 def _forms(table: Mapping[str, list[str]]) -> dict[str, str]:
@@ -150,7 +161,7 @@ def _plant(tree: Node, phrase: str, row: Row) -> None:
         node = node.next.setdefault(word, Node())
     if row.kind == "FILL" and node.row is not row:
         node.filler = row
-        if node.row is None or node.row.not_before or node.row.not_after:
+        if node.row is None or node.row.fussy:
             return
     if node.row is not None and node.row is not row:
         other = node.row
