@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 from cli.output import page_of, told, write_json, write_lines
 from cli.page import page_for
-from cli.problems import ANSWERED, BAD_INPUT, BY_STATUS, INTERRUPTED, Problem
+from cli.problems import ANSWERED, BAD_INPUT, BY_STATUS, INTERRUPTED, Problem, defect
 
 __all__ = ["main"]
 
@@ -23,14 +23,15 @@ def main(argv: Sequence[str] | None = None) -> int:
         sys.stdout.flush()
         return code
     except Problem as problem:
-        write_lines(told(page_for(sys.stderr, colour="--no-color" not in given), problem), sys.stderr)
-        return problem.exit
+        return _fail(problem, given)
     except KeyboardInterrupt:
         return INTERRUPTED
     except BrokenPipeError:
         # The reader has gone (`| head`): nothing left to say, and Python must not say it again while closing.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return ANSWERED
+    except Exception as error:
+        return _fail(defect(error), given)
 
 
 def run(argv: list[str]) -> int:
@@ -72,6 +73,11 @@ def once(args: argparse.Namespace) -> int:
     else:
         write_lines(rendering.full(page_of(args), advice))
     return BY_STATUS[advice.status]
+
+
+def _fail(problem: Problem, argv: list[str]) -> int:
+    write_lines(told(page_for(sys.stderr, colour="--no-color" not in argv), problem), sys.stderr)
+    return problem.exit
 
 
 def _refuse_late_command(argv: list[str], text: list[str]) -> None:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from cli import rendering
 from cli.arguments import number, pairs, read_setup
 from cli.page import Page
-from cli.problems import BY_STATUS, Problem
+from cli.problems import Problem
 from cli.session import PREFIX, Session, Turn
 
 if TYPE_CHECKING:
@@ -160,8 +160,7 @@ def _choose(session: Session, kind: str, word: str, rest: str, page: Page) -> Tu
 
 
 def _said(session: Session, text: str, page: Page) -> Turn:
-    advice = session.say(text)
-    return Turn(rendering.short(page, advice), BY_STATUS[advice.status], advice=advice)
+    return session.answered(page, session.say(text))
 
 
 def _last(session: Session) -> "Advice":

@@ -3,7 +3,10 @@
 Every error a user can cause becomes a `Problem`: one sentence, perhaps a hint, and the exit code.
 """
 
-ANSWERED, DIFFERENT, BAD_INPUT, OPEN, NOT_POSSIBLE, UNREACHABLE, INTERRUPTED = 0, 1, 2, 3, 4, 5, 130
+import traceback
+
+ANSWERED, DIFFERENT, BAD_INPUT, OPEN, NOT_POSSIBLE, UNREACHABLE = range(6)
+DEFECT, INTERRUPTED = 70, 130
 EXITS = {
     ANSWERED: "answered: a change list, nothing to change, or stop the car",
     DIFFERENT: "a replay found a difference",
@@ -11,6 +14,7 @@ EXITS = {
     OPEN: "not understood, or a question must be answered first",
     NOT_POSSIBLE: "the wishes and limits cannot all hold",
     UNREACHABLE: "the service or the logbook cannot be reached",
+    DEFECT: "a defect of the program itself",
     INTERRUPTED: "interrupted with Ctrl-C",
 }
 BY_STATUS = {
@@ -21,6 +25,14 @@ BY_STATUS = {
     "not_possible": NOT_POSSIBLE,
 }
 """Exit code for the status of an answer."""
+
+
+def defect(error: Exception) -> "Problem":
+    """What to say about an error that nobody foresaw."""
+    place = traceback.extract_tb(error.__traceback__)[-1]
+    where = f"{place.filename}, line {place.lineno}"
+    message = f"a defect of quarterturn: {type(error).__name__}: {error} ({where})"
+    return Problem(message, "please report it with what was typed", code="broken", exit=DEFECT)
 
 
 class Problem(Exception):

@@ -3,6 +3,7 @@
 One function for each section; `full` prints them all, `short` those a driver needs between two runs.
 """
 
+import re
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
@@ -11,8 +12,10 @@ from cli.page import Page
 from cli.strip import stages_of, strip
 
 if TYPE_CHECKING:
-    from service.contract import Advice, ChangeOut, EffectOut
+    from service.contract import Advice, ChangeOut, ReasonOut
 
+SHORT_REASONS = ("cure", "trim", "cost", "asked", "thumb", "back", "back-side", "back-other")
+"""Kinds of reasons that a driver needs between two runs; the others wait for /why."""
 WHERE = {"stop": "on a stop", "garage": "in the garage"}
 
 
@@ -41,25 +44,34 @@ def heard(page: Page, advice: "Advice") -> list[str]:
 
 
 def summary(page: Page, advice: "Advice") -> list[str]:
-    """The answer in a sentence; a stop stands out."""
+    """The answer in a sentence, without the steps where the list itself follows; a stop stands out."""
+    text = headline(advice.summary) if advice.changes else advice.summary
+    if advice.status == "stop" and not text.lower().startswith("stop"):
+        text = f"STOP: {text}"
     ink = "stop" if advice.status == "stop" else "strong"
-    head = "STOP: " if advice.status == "stop" and not advice.summary.lower().startswith("stop") else ""
-    return [page.ink(ink, line) for line in page.wrap(head + advice.summary)] if advice.summary else []
+    return [page.ink(ink, line) for line in page.wrap(text)] if text else []
+
+
+def headline(text: str) -> str:
+    """`3 changes: this; that. For getting in.` without the steps; any other sentence as it is."""
+    found = re.fullmatch(r"(\d+ changes?): .*?\.( For .*)?", text)
+    return f"{found[1]}.{found[2] or ''}" if found else text
 
 
 def changes(page: Page, advice: "Advice") -> list[str]:
     """The change list, every reason under its change."""
     lines = []
     for number, change in enumerate(advice.changes, 1):
-        lines += _change(page, number, change) + _reasons(page, change, len(change.reasons))
+        lines += _change(page, number, change) + _reasons(page, change.reasons)
     return lines
 
 
 def changes_in_short(page: Page, advice: "Advice") -> list[str]:
-    """The change list with the first reason of each change."""
+    """The change list; of the reasons only what each change cures, what it costs and when to go back."""
     lines = []
-    for number, change in enumerate(advice.changes, 1):
-        lines += _change(page, number, change) + _reasons(page, change, 1)
+    for place, change in enumerate(advice.changes, 1):
+        kept = [r for r in change.reasons if r.kind in SHORT_REASONS] or change.reasons[:1]
+        lines += _change(page, place, change) + _reasons(page, kept)
     return lines
 
 
@@ -99,8 +111,8 @@ def questions(page: Page, advice: "Advice") -> list[str]:
 def alternatives(page: Page, advice: "Advice") -> list[str]:
     """Other change lists, a line for each change."""
     lines: list[str] = []
-    for place, plan in enumerate(advice.alternatives, 1):
-        lines += page.wrap(plan.summary, f"  {chr(96 + place)}  ") if plan.summary else []
+    for place, plan in enumerate(advice.alternatives):
+        lines += page.wrap(headline(plan.summary), f"  {chr(ord('a') + place)}  ")
         for change in plan.changes:
             lines += page.wrap(step(page, change), f"     {page.mark('bullet')} ")
     return _headed(page, "Or instead", lines)
@@ -117,8 +129,17 @@ def clash(page: Page, advice: "Advice") -> list[str]:
     if advice.clash is None:
         return []
     lines = page.wrap(advice.clash.text)
-    lines += [line for m in advice.clash.members for line in page.wrap(m, f"  {page.mark('bullet')} ")]
+    for member in advice.clash.members:
+        if member not in advice.clash.text:
+            lines += page.wrap(member, f"  {page.mark('bullet')} ")
     return lines + (page.wrap(advice.clash.repair, "hint: ") if advice.clash.repair else [])
+
+
+def clash_in_short(page: Page, advice: "Advice") -> list[str]:
+    """With a change list only the repair, since the notes say what is left; without one everything."""
+    if advice.clash is None or not advice.changes or not advice.clash.repair:
+        return clash(page, advice)
+    return page.wrap(advice.clash.repair, "For the rest: ", "  ")
 
 
 def cautions(page: Page, advice: "Advice") -> list[str]:
@@ -132,9 +153,14 @@ def notes(page: Page, advice: "Advice") -> list[str]:
 
 
 def sources(page: Page, advice: "Advice") -> list[str]:
-    """The sources this answer used."""
-    rows = [f"[{s.key}] {s.title}{', ' + s.where if s.where else ''} ({s.mark})" for s in advice.sources]
-    return [page.ink("faint", line) for line in listed(page, "Sources", rows)]
+    """The sources behind the change list, where each can be found on a line of its own."""
+    cited = {key for change in advice.changes for reason in change.reasons for key in reason.sources}
+    lines: list[str] = []
+    for source in advice.sources:
+        if source.key in cited or not advice.changes:
+            lines += page.wrap(f"[{source.key}] {source.title} ({source.mark})", "  ", " " * 6)
+            lines += page.wrap(source.where, " " * 6) if source.where else []
+    return [page.ink("faint", line) for line in _headed(page, "Sources", lines)]
 
 
 def under(page: Page, advice: "Advice") -> list[str]:
@@ -157,11 +183,6 @@ def step(page: Page, change: "ChangeOut") -> str:
     way = "up" if change.to > change.from_ else "down"
     arrow = f"{exact(change.from_)} {page.mark('to')} {exact(change.to)} {change.unit}"
     return f"{change.label} {arrow} ({counted(abs(change.clicks), 'click')} {way}, {WHERE[change.where]})"
-
-
-def effect(page: Page, row: "EffectOut") -> str:
-    """One computed effect of one change."""
-    return f"{named(row.channel)} {number(row.before)} {page.mark('to')} {number(row.after)} {row.unit}"
 
 
 def counted(count: int, word: str) -> str:
@@ -198,8 +219,8 @@ def _change(page: Page, place: int, change: "ChangeOut") -> list[str]:
     return [page.ink("good", line) for line in page.wrap(step(page, change), f"{place}  ", "   ")]
 
 
-def _reasons(page: Page, change: "ChangeOut", most: int) -> list[str]:
-    return [line for reason in change.reasons[:most] for line in page.wrap(reason.text, "   - ", "     ")]
+def _reasons(page: Page, reasons: "list[ReasonOut]") -> list[str]:
+    return [line for reason in reasons for line in page.wrap(reason.text, "   - ", "     ")]
 
 
 def _join(page: Page, advice: "Advice", sections: "tuple[Section, ...]") -> list[str]:
@@ -214,6 +235,7 @@ Section = Callable[[Page, "Advice"], list[str]]
 SECTIONS: tuple[Section, ...] = (
     heard,
     summary,
+    notes,
     questions,
     changes,
     balance,
@@ -222,8 +244,16 @@ SECTIONS: tuple[Section, ...] = (
     alternatives,
     why_not,
     cautions,
-    notes,
     sources,
     under,
 )
-SHORT: tuple[Section, ...] = (heard, summary, questions, changes_in_short, balance, clash, cautions, notes)
+SHORT: tuple[Section, ...] = (
+    heard,
+    summary,
+    notes,
+    questions,
+    changes_in_short,
+    balance,
+    clash_in_short,
+    cautions,
+)

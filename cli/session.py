@@ -4,8 +4,10 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
+from cli import rendering
 from cli.client import Client
-from cli.problems import ANSWERED
+from cli.page import Page
+from cli.problems import ANSWERED, BY_STATUS
 
 if TYPE_CHECKING:
     from service.contract import Advice, QuestionOut
@@ -33,6 +35,8 @@ class Session:
     alternatives: int = 2
     last: "Advice | None" = None
     """The last answer with a change list."""
+    cautioned: set[str] = field(default_factory=set)
+    """Cautions already shown: each is said once in a session."""
     open: "list[QuestionOut]" = field(default_factory=list)
     """Questions waiting for an answer."""
 
@@ -45,6 +49,13 @@ class Session:
         if advice.changes:
             self.last = advice
         return advice
+
+    def answered(self, page: Page, advice: "Advice") -> Turn:
+        """The answer in short, as a turn; a caution already shown in this session is not shown again."""
+        fresh = [caution for caution in advice.cautions if caution not in self.cautioned]
+        self.cautioned |= set(fresh)
+        lines = rendering.short(page, advice.model_copy(update={"cautions": fresh}))
+        return Turn(lines, BY_STATUS[advice.status], advice=advice)
 
     def take(self, **context: Any) -> None:
         """Let a car, track or set-up hold from now on. Raises Problem."""

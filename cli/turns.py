@@ -1,10 +1,9 @@
 """A chat without a terminal: one line in, lines of text and an exit code out. Prompt and pipe both use it."""
 
-from cli import rendering
 from cli.commands import run
 from cli.output import told
 from cli.page import Page
-from cli.problems import BAD_INPUT, BY_STATUS, Problem
+from cli.problems import BAD_INPUT, DEFECT, Problem, defect
 from cli.session import PREFIX, Session, Turn
 
 PLAIN_WORDS = {"help": "help", "?": "help", "quit": "quit", "bye": "quit"}
@@ -12,11 +11,13 @@ PLAIN_WORDS = {"help": "help", "?": "help", "quit": "quit", "bye": "quit"}
 
 
 def turn(session: Session, text: str, page: Page) -> Turn:
-    """Answer a line: a command, the number of a choice, or a complaint. Never raises Problem."""
+    """Answer a line: a command, the number of a choice, or a complaint. Never raises."""
     try:
         return _turn(session, text.strip(), page)
     except Problem as problem:
         return Turn(told(page, problem), problem.exit)
+    except Exception as error:  # the chat goes on, and says so
+        return Turn(told(page, defect(error)), DEFECT)
 
 
 def _turn(session: Session, text: str, page: Page) -> Turn:
@@ -26,5 +27,4 @@ def _turn(session: Session, text: str, page: Page) -> Turn:
         return run(session, text[len(PREFIX) :], page)
     if not text:
         return Turn([], BAD_INPUT)
-    advice = session.say(session.chosen(text))
-    return Turn(rendering.short(page, advice), BY_STATUS[advice.status], advice=advice)
+    return session.answered(page, session.say(session.chosen(text)))

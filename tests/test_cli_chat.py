@@ -174,11 +174,12 @@ def test_a_closed_pipe_is_left_quietly(tmp_path: Path) -> None:
     process = subprocess.Popen(
         [sys.executable, "-m", "cli", COMPLAINT], stdout=subprocess.PIPE, stderr=subprocess.PIPE, cwd=ROOT
     )
-    assert process.stdout is not None and process.stderr is not None
-    process.stdout.close()
+    with process:
+        assert process.stdout is not None and process.stderr is not None
+        process.stdout.close()
 
-    assert process.stderr.read() == b""
-    assert process.wait(PATIENCE) == 0
+        assert process.stderr.read() == b""
+        assert process.wait(PATIENCE) == 0
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="sends a POSIX signal")

@@ -100,7 +100,7 @@ def advice(**other: object) -> Advice:
     first = change("track_bar_left", "Track bar, left end", 9.5, 9.25)
     made = Advice(
         status="change",
-        summary="Two changes cure both ends of the corner.",
+        summary="2 changes: Track bar from 9.5 to 9.25 in; and so on. For getting in.",
         reading=reading(),
         changes=[first, change("track_bar_right", "Track bar, right end", 10.0, 10.25)],
         expected=expected,
@@ -170,7 +170,8 @@ def test_everything_the_answer_holds_is_said() -> None:
         "free the springs",
         "Caution: Left-rear pressure",
         "Note: Temperatures",
-        "[a] A book, p. 3 (published)",
+        "2 changes. For getting in.",
+        "[a] A book (published)",
         "tern-premier at stonecup",
         "corner entry (say: in)",
     ):
