@@ -18,7 +18,7 @@ from engine.measured import weigh
 from engine.model import Pace, channels, find_pace, rows_of
 from engine.needs import find_needs
 from engine.outlook import before_values
-from engine.planning import INDEX, Task, make_plans
+from engine.planning import INDEX, NEAR, Draft, Drafts, Task, make_plans, widened
 from engine.refusal import explain
 from engine.requests import Direct, carry_out
 from engine.response import Array, Response
@@ -37,6 +37,8 @@ __all__ = ["advise"]
 HALF = 0.5
 """Share of a need that a partial plan must bring to be called a change; below it the answer is "not
 possible"."""
+WORTH_IT = 0.1
+"""Feel of cure that letting the rest of the corner move more must bring."""
 KEEPS_UP = 0.8
 """Share of the best plan's cure that an alternative must bring to be offered."""
 
@@ -165,28 +167,52 @@ def _scene(case: Case, needs: Needs, measured: Measured, wishes: Wishes, direct:
 
 
 def _planned(case: Case, scene: Scene, notes: tuple[Fact, ...]) -> Verdict:
-    task = scene.task
-    drafts = make_plans(task, case.model, case.alternatives + 1)
-    best = drafts.drafts[0]
+    """The fewest changes; where they cannot cure it all, as much as can be had, and why not more."""
+    scene, drafts = _found(case, scene)
+    task, best = scene.task, drafts.drafts[0]
     plans = views(scene, [d for d in drafts.drafts if d is best or _keeps_up(best.plan, d.plan)])
     plan = plans[0]
     lead = [k for r in asked_for(case.reading, ("why-not",)) for k in r.settings]
     hoped = task.hedged and bool(plan.moves)
-    clash = None if plan.cured or hoped else explain(task, drafts)
+    narrowed = bool(case.reading.limits) or not _worth(plan)
+    clash = explain(task, drafts) if narrowed and not plan.cured and not hoped else None
     if not drafts.complete:
         notes = (*notes, Fact("search-capped", {"moves": float(task.wishes.max_moves)}))
-    if not plan.cured:
-        notes = (*notes, *_partial(plan))
-    status = "not_possible" if clash and not _worth(plan) else "change" if plan.changes else "no_change"
+    status = "not_possible" if not _worth(plan) and not hoped else "change"
     return Verdict(
-        status,
+        status if plan.changes or status == "not_possible" else "no_change",
         plan,
         tuple(p for p in plans[1:] if p.changes),
         why_not=why_not(task, plan, lead),
         clash=clash,
-        notes=notes,
+        notes=(*notes, *_wider(scene, best), *_partial(plan)),
         needs=tuple(n.key for n in task.needs),
     )
+
+
+def _found(case: Case, scene: Scene) -> tuple[Scene, Drafts]:
+    """The plans; when none cures, those that may move the rest of the corner more, if they cure more."""
+    drafts = make_plans(scene.task, case.model, case.alternatives + 1)
+    lacking = sum(drafts.drafts[0].plan.shortfall)
+    if not lacking or scene.task.hedged:
+        return scene, drafts
+    wide = replace(scene, task=widened(scene.task))
+    more = make_plans(wide.task, case.model, case.alternatives + 1)
+    better = sum(more.drafts[0].plan.shortfall) <= lacking - WORTH_IT
+    return (wide, more) if better else (scene, drafts)
+
+
+def _wider(scene: Scene, draft: Draft) -> list[Fact]:
+    """The side effect beyond the usual band, where one had to be let through."""
+    found = []
+    for guard in scene.needs.guards:
+        change = float(draft.deltas[INDEX[guard.channel]] + scene.task.shift[INDEX[guard.channel]])
+        if guard.kind == "side" and not guard.low - NEAR <= change <= guard.high + NEAR:
+            found.append((abs(change), guard.channel, change))
+    if not found or scene.task.hedged:
+        return []
+    _, channel, change = max(found)
+    return [Fact("wider", {"side": change}, {"channel": channel})]
 
 
 def _keeps_up(best: object, other: object) -> bool:
@@ -202,8 +228,10 @@ def _worth(plan: PlanView) -> bool:
 
 def _partial(plan: PlanView) -> list[Fact]:
     """What the list leaves open, in the order to take it up."""
+    if not plan.changes:
+        return []
     return [
-        Fact("left-open", {"got": c.got, "wanted": c.wanted}, {"need": c.need})
+        Fact("left-open", {"got": c.got, "wanted": c.wanted}, {"need": c.need, "channel": c.channel})
         for c in plan.cures
         if not c.met
     ]

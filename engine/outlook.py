@@ -70,7 +70,7 @@ def shown_always(needs: Needs) -> tuple[str, ...]:
 def cures_of(task: Task, draft: Draft) -> tuple[Cure, ...]:
     """How far each need is met by a draft, the task's shift included."""
     return tuple(
-        Cure(need.key, need.target, got(task, need, draft.deltas), is_met(task, need, draft.deltas))
+        Cure(need.key, need.parts[0][0], need.target, got(task, need, draft.deltas), is_met(task, need, draft.deltas))
         for need in task.needs
     )
 

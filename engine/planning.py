@@ -36,6 +36,9 @@ DOUBT_PRICE = {"race": 0.6, "qualifying": 0.6, "test": -0.3}
 """Reach that a lever of wholly unknown answer costs: known levers in a race, levers that teach in a test."""
 ROUNDS = 4
 GRAIN = 0.05
+WIDER = 1.8
+"""How much wider the rest of the corner may move when nothing cures within the usual band: about a slight
+complaint."""
 NEAR = 0.05
 """How far, in feel, the full model may be from what the plan promised before it is solved again."""
 Model = Callable[[list[Setup]], Array]
@@ -166,6 +169,15 @@ def apply(task: Task, clicks: tuple[tuple[str, int], ...]) -> Setup:
         for part, each in moves[key].parts.items():
             setup[part] = task.car.setting(part).value_at(task.now[part] + each * count)
     return setup
+
+
+def widened(task: Task) -> Task:
+    """The task with the bands on what nobody complained of (and nobody called good) opened by `WIDER`."""
+    guards = tuple(
+        replace(g, low=g.low * WIDER, high=g.high * WIDER) if g.kind in ("side", "stage") else g
+        for g in task.guards
+    )
+    return replace(task, guards=guards)
 
 
 def within_limits(task: Task, deltas: Array) -> bool:

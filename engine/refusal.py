@@ -9,7 +9,7 @@ from engine.planning import Drafts, Task, got
 from engine.problem import Problem
 from engine.verdict import ClashView, Fact
 
-CAP = 300_000
+CAP = 60_000
 """Options looked at per solve while shrinking a clash: a clash that would take longer is said to be as
 far as was searched."""
 
@@ -22,7 +22,8 @@ def explain(task: Task, drafts: Drafts) -> ClashView | None:
     if found is None:
         return None
     members = _grouped([_member(task, problem, m) for m in found.members])
-    repair = found.repair
+    lone = len(task.needs) == 1
+    repair = next((r for r in found.repairs if not (lone and r.member.kind == "want")), None)
     told = None
     if repair is not None:
         fact = _member(task, problem, repair.member)

@@ -58,6 +58,8 @@ class Cure:
     interval."""
 
     need: str
+    channel: str
+    """The first of its channels."""
     wanted: float
     got: float
     met: bool

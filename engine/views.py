@@ -67,7 +67,7 @@ def view_direct(scene: Scene) -> PlanView:
     """Only what was asked for (or a rule of thumb says), with its effects."""
     shift = scene.task.shift
     expected = effects(scene.before, shift, shown_always(scene.needs))
-    cures = tuple(Cure(n.key, n.target, _got(n.parts, shift), False) for n in scene.needs.needs)
+    cures = tuple(Cure(n.key, n.parts[0][0], n.target, _got(n.parts, shift), False) for n in scene.needs.needs)
     return PlanView((), tuple(_direct_changes(scene)), expected, cures, tuple(map(float, shift)))
 
 
