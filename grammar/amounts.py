@@ -53,6 +53,17 @@ def values(part: Part, cut: Cut) -> tuple[float, ...]:
     return tuple(found)
 
 
+_UNIT_WORDS = {
+    "round": "round", "turn": "round", "pound": "lb", "inch": "in", "click": "click", "point": "%", "degree": "deg",
+}  # fmt: skip
+
+
+def unit_in(part: Part, cut: Cut) -> str | None:
+    """The unit of an amount, also when it is inside the number words ("a round of")."""
+    words = cut.plain[part.first : part.last + 1]
+    return part.means or next((_UNIT_WORDS[w] for w in words if w in _UNIT_WORDS), None)
+
+
 def _number(words: Sequence[str]) -> float | None:
     if len(words) == 1 and words[0][-1:].isdigit():
         top, _, below = words[0].partition("/")
@@ -60,8 +71,12 @@ def _number(words: Sequence[str]) -> float | None:
     if "quarters" in words:
         return 0.75
     found = [float(WORDS[w]) for w in words if w in WORDS]
-    if "half" in words and ("one" in words or "two" in words or words[:1] == ("a",) and "and" in words):
-        return round(sum(found) + (1 if "one" not in words and "two" not in words else 0), 3)
+    if "half" in words and (
+        "one" in words or "two" in words or words[:1] == ("a",) and "and" in words
+    ):
+        return round(
+            sum(found) + (1 if "one" not in words and "two" not in words else 0), 3
+        )
     if "hundred" in words:
         return 100.0
     if "half" in words or "quarter" in words or "eighth" in words:
@@ -69,31 +84,49 @@ def _number(words: Sequence[str]) -> float | None:
     return sum(found) if found else (1.0 if "a" in words or "an" in words else None)
 
 
-def measurements(parts: Sequence[Part], cut: Cut, spans: "Spans") -> tuple[Measurement, ...]:
+def measurements(
+    parts: Sequence[Part], cut: Cut, spans: "Spans"
+) -> tuple[Measurement, ...]:
     """Every number that was read off the car. A number that belongs to a wish about a setting is not one."""
-    found = []
+    found: list[Measurement] = []
     for number, part in enumerate(parts):
         if part.kind == "AMOUNT":
-            one = _measured(number, parts, cut, spans)
+            one = _measured(
+                number, parts, cut, spans, found[-1].quantity if found else None
+            )
             if one is not None:
                 found.append(one)
     return tuple(found)
 
 
-def _measured(number: int, parts: Sequence[Part], cut: Cut, spans: "Spans") -> Measurement | None:
+def _measured(
+    number: int, parts: Sequence[Part], cut: Cut, spans: "Spans", last: str | None
+) -> Measurement | None:
     part = parts[number]
     numbers = values(part, cut)
     before = _back(parts, number)
     after = _ahead(parts, number)
-    if not numbers or any(p.kind in ("RUN", "UP", "ASK", "LIMIT", "NEED") for p in (*before, *after)):
+    if not numbers or any(
+        p.kind in ("RUN", "UP", "ASK", "LIMIT", "NEED") for p in (*before, *after)
+    ):
         return None
     unit = part.means or None
+    unit = next(
+        (p.means for p in before if p.kind == "UNIT" and p.means == "rpm"), unit
+    )
     quantity = _quantity(before, after, unit, numbers)
-    if quantity is None or (unit in ("lb", "in", "click", "round", "deg") and quantity != "tyre-temperature"):
+    if quantity is None and last and any(_tyre(p, cut) for p in (*before, *after)):
+        quantity = last
+    if quantity is None or (
+        unit in ("lb", "in", "click", "round", "deg")
+        and not quantity.endswith("-temperature")
+    ):
         return None
     unit = None if unit == "deg" else unit
     tyre = next((t for p in (*reversed(before), *after) if (t := _tyre(p, cut))), None)
-    condition = next((p.means for p in (*after, *reversed(before)) if p.kind == "COND"), None)
+    condition = next(
+        (p.means for p in (*after, *reversed(before)) if p.kind == "COND"), None
+    )
     if quantity == "tyre-temperature" and len(numbers) not in (1, 3):
         return None
     return Measurement(
@@ -109,7 +142,9 @@ def _measured(number: int, parts: Sequence[Part], cut: Cut, spans: "Spans") -> M
 def _back(parts: Sequence[Part], number: int) -> list[Part]:
     """Parts between this amount and the one before, in the same sentence."""
     start = number
-    while start and parts[start - 1].kind != "AMOUNT" and parts[start - 1].means != "stop":
+    while (
+        start and parts[start - 1].kind != "AMOUNT" and parts[start - 1].means != "stop"
+    ):
         start -= 1
     return list(parts[start:number])
 
@@ -123,7 +158,10 @@ def _ahead(parts: Sequence[Part], number: int) -> list[Part]:
 
 
 def _quantity(
-    before: Sequence[Part], after: Sequence[Part], unit: str | None, numbers: tuple[float, ...]
+    before: Sequence[Part],
+    after: Sequence[Part],
+    unit: str | None,
+    numbers: tuple[float, ...],
 ) -> str | None:
     said = [p.means for p in (*before, *after) if p.kind == "QUANTITY"]
     if any(p.kind == "SETTING" and "pressure" in p.means for p in (*before, *after)):
@@ -131,7 +169,9 @@ def _quantity(
     if said:
         exact = [q for q in said if q not in ("tyre-temperature",)]
         return exact[0] if exact else said[0]
-    if unit in ("F", "C") or (len(numbers) == 3 and all(40 <= n <= 320 for n in numbers)):
+    if unit in ("F", "C") or (
+        len(numbers) == 3 and all(40 <= n <= 320 for n in numbers)
+    ):
         return "tyre-temperature"
     return _BY_UNIT.get(unit or "")
 

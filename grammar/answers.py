@@ -4,7 +4,15 @@ from dataclasses import replace
 
 from grammar.intent import Reading, Symptom
 
-_UNITS = {"f": "F", "fahrenheit": "F", "c": "C", "celsius": "C", "psi": "psi", "kpa": "kPa", "bar": "bar"}
+_UNITS = {
+    "f": "F",
+    "fahrenheit": "F",
+    "c": "C",
+    "celsius": "C",
+    "psi": "psi",
+    "kpa": "kPa",
+    "bar": "bar",
+}
 
 
 def with_phases(open_reading: Reading, phases: tuple[str, ...]) -> Reading:
@@ -32,7 +40,9 @@ def with_symptom(open_reading: Reading, symptom: Symptom) -> Reading:
 
 def with_unit(open_reading: Reading, text: str) -> Reading | None:
     """Measurements without a unit get the one named in `text`, or None if it names none."""
-    unit = next((_UNITS[w] for w in text.lower().replace("°", " ").split() if w in _UNITS), None)
+    unit = next(
+        (_UNITS[w] for w in text.lower().replace("°", " ").split() if w in _UNITS), None
+    )
     if unit is None:
         return None
     measured = tuple(replace(m, unit=m.unit or unit) for m in open_reading.measurements)

@@ -5,7 +5,13 @@ All positions are character offsets into the text as it was typed (`Reading.text
 
 from dataclasses import dataclass
 
-PHASES = ("entry-braking", "entry-rolling", "centre", "exit-first-throttle", "exit-full-throttle")
+PHASES = (
+    "entry-braking",
+    "entry-rolling",
+    "centre",
+    "exit-first-throttle",
+    "exit-full-throttle",
+)
 """The five corner phases, in the order the car meets them. `straight` is a sixth place a complaint can live."""
 PHASE_GROUPS = {"entry": PHASES[0:2], "centre": PHASES[2:3], "exit": PHASES[3:5]}
 STAGES = ("start", "half", "late")

@@ -67,7 +67,9 @@ class _Parts(Transformer[Token, list[Part]]):
     def end_talk(self, children: list[Any]) -> list[Part]:
         """The links between end and tail keep their own parts, before the part that carries the end."""
         end: Piece = children[0]
-        links = [part for child in children[1:] if isinstance(child, list) for part in child]
+        links = [
+            part for child in children[1:] if isinstance(child, list) for part in child
+        ]
         tail = next((child for child in children[1:] if isinstance(child, Piece)), None)
         if tail is None:
             return [Part("END", end.means, (end,), end.means), *links]
@@ -80,20 +82,35 @@ class _Parts(Transformer[Token, list[Part]]):
     def loss(self, pieces: list[Piece]) -> list[Part]:
         if len(pieces) == 1:
             end = pieces[0].row.extra.get("default")
-            return [Part("FAULT" if end else "MOVE", pieces[0].means, (pieces[0],), end)]
+            return [
+                Part("FAULT" if end else "MOVE", pieces[0].means, (pieces[0],), end)
+            ]
         return [Part("FAULT", pieces[0].means, tuple(pieces), pieces[1].means)]
 
     def quality(self, pieces: list[Piece]) -> list[Part]:
         head = pieces[0]
         if head.kind == "TURN":
             return [Part("QUALITY", "turn", (head,), "front")]
-        end = head.means if head.means != "grip" else (pieces[1].means if len(pieces) > 1 else None)
+        end = (
+            head.means
+            if head.means != "grip"
+            else (pieces[1].means if len(pieces) > 1 else None)
+        )
         return [Part("QUALITY", "grip", tuple(pieces), end)]
 
     def limit(self, pieces: list[Piece]) -> list[Part]:
         """Settings belong to the limit; what trails behind the last of them stands alone."""
-        kept = max((n for n, piece in enumerate(pieces) if piece.kind == "SETTING"), default=0) + 1
-        after = [Part(p.kind, p.means, (p,), p.means if p.kind == "END" else None) for p in pieces[kept:]]
+        kept = (
+            max(
+                (n for n, piece in enumerate(pieces) if piece.kind == "SETTING"),
+                default=0,
+            )
+            + 1
+        )
+        after = [
+            Part(p.kind, p.means, (p,), p.means if p.kind == "END" else None)
+            for p in pieces[kept:]
+        ]
         return [Part("LIMIT", pieces[0].means, tuple(pieces[:kept])), *after]
 
     def amount(self, pieces: list[Piece]) -> list[Part]:

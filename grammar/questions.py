@@ -18,9 +18,18 @@ DIRECTION_CHOICES = (
 )
 _UNIT_CHOICES = {
     "temperature": (Choice("F", "degrees Fahrenheit"), Choice("C", "degrees Celsius")),
-    "pressure": (Choice("psi", "psi"), Choice("kPa", "kilopascal"), Choice("bar", "bar")),
+    "pressure": (
+        Choice("psi", "psi"),
+        Choice("kPa", "kilopascal"),
+        Choice("bar", "bar"),
+    ),
 }
-_STARTERS = ("loose in", "tight in the middle", "loose off", "a little tight everywhere")
+_STARTERS = (
+    "loose in",
+    "tight in the middle",
+    "loose off",
+    "a little tight everywhere",
+)
 
 
 def ask(reading: Reading, doubts: Sequence[Span] = ()) -> Reading:
@@ -34,17 +43,28 @@ def _question(reading: Reading, doubts: Sequence[Span]) -> Question | None:
     for symptom in reading.live():
         if symptom.kind == "balance" and not symptom.phase_said:
             return Question(
-                "phase", f"Where in the corner is it {symptom.direction}?", PHASE_CHOICES, symptom.span
+                "phase",
+                f"Where in the corner is it {symptom.direction}?",
+                PHASE_CHOICES,
+                symptom.span,
             )
     for measurement in reading.measurements:
         if measurement.unit is None:
             what = measurement.quantity.replace("-", " ")
-            choices = next((c for key, c in _UNIT_CHOICES.items() if key in measurement.quantity), ())
+            choices = next(
+                (c for key, c in _UNIT_CHOICES.items() if key in measurement.quantity),
+                (),
+            )
             return Question(
-                "unit", f"In what unit is the {what} {measurement.span.text}?", choices, measurement.span
+                "unit",
+                f"In what unit is the {what} {measurement.span.text}?",
+                choices,
+                measurement.span,
             )
     if doubts and not reading.live():
-        return Question("direction", "Is it tight or loose there?", DIRECTION_CHOICES, doubts[0])
+        return Question(
+            "direction", "Is it tight or loose there?", DIRECTION_CHOICES, doubts[0]
+        )
     if not _anything(reading):
         return _meaning(reading)
     return None
@@ -68,6 +88,8 @@ def _meaning(reading: Reading) -> Question:
     near = known_words_near(place.text) if place else ()
     choices = tuple(Choice(word, word) for word in near or _STARTERS)
     said = (
-        f"I do not know what {place.text!r} means for the car." if place else "I found no complaint in that."
+        f"I do not know what {place.text!r} means for the car."
+        if place
+        else "I found no complaint in that."
     )
     return Question("meaning", f"{said} What does the car do?", choices, place)

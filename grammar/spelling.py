@@ -28,11 +28,14 @@ _NEVER = frozenset(
     }
 )
 _SHORTEST = 5
+_COMMONEST = frozenset(
+    {"tight", "loose", "push", "understeer", "oversteer", "center", "middle"}
+)
 
 
 @lru_cache(maxsize=1)
-def _targets() -> dict[int, tuple[tuple[str, frozenset[str]], ...]]:
-    """Words worth correcting to, by length, each with the meanings it takes part in."""
+def _meanings() -> dict[str, set[str]]:
+    """Words worth correcting to, each with the meanings it takes part in."""
     table = vocabulary()
     meanings: dict[str, set[str]] = {}
     for phrase, row in table.phrases:
@@ -43,21 +46,32 @@ def _targets() -> dict[int, tuple[tuple[str, frozenset[str]], ...]]:
     for form, base in table.forms.items():
         if base in meanings and len(form) >= _SHORTEST:
             meanings.setdefault(form, set()).update(meanings[base])
-    by_length: dict[int, list[tuple[str, frozenset[str]]]] = {}
-    for word, means in meanings.items():
-        by_length.setdefault(len(word), []).append((word, frozenset(means)))
+    return meanings
+
+
+@lru_cache(maxsize=1)
+def _targets() -> dict[int, tuple[str, ...]]:
+    """The same words by length."""
+    by_length: dict[int, list[str]] = {}
+    for word in _meanings():
+        by_length.setdefault(len(word), []).append(word)
     return {length: tuple(sorted(group)) for length, group in by_length.items()}
 
 
 @lru_cache(maxsize=4096)
 def correct(word: str) -> str | None:
     """The known word that `word` is a slip for, or None if there is none or more than one fits."""
-    if len(word) < _SHORTEST or len(word) > 20 or not word.isascii() or word in vocabulary().protected:
+    if (
+        len(word) < _SHORTEST
+        or len(word) > 20
+        or not word.isascii()
+        or word in vocabulary().protected
+    ):
         return None
     allowed = 1 if len(word) < 8 else 2
     best: dict[int, set[str]] = {}
     for length in range(len(word) - allowed, len(word) + allowed + 1):
-        for target, _ in _targets().get(length, ()):
+        for target in _targets().get(length, ()):
             if target[0] != word[0] and target[1] != word[0]:
                 continue
             gap = distance(word, target, allowed)
@@ -65,10 +79,15 @@ def correct(word: str) -> str | None:
                 best.setdefault(gap, set()).add(target)
     if not best:
         return None
-    nearest = best[min(best)]
-    if len({vocabulary().base(target) for target in nearest}) > 1:
-        return None
-    return min(nearest)
+    nearest = sorted(best[min(best)])
+    if len({vocabulary().base(target) for target in nearest}) == 1:
+        return nearest[0]
+    meant = {frozenset(_meanings()[target]) for target in nearest}
+    return (
+        max(nearest, key=lambda word: word in _COMMONEST)
+        if len(meant) == 1 and len(min(meant)) == 1
+        else None
+    )
 
 
 def distance(a: str, b: str, most: int) -> int:

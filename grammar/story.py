@@ -43,6 +43,7 @@ def tell(heads: Sequence[Head], cut: Cut) -> Story:
         elif (found := draft(head, cut)) is not None:
             if number:
                 _carries(found, head, heads[number - 1])
+                _verdict_before(found, head, heads[number - 1])
             story.drafts.append(found)
         elif head.kind in ("GOOD", "VERDICT"):
             _judge(head, heads, number, story, cut)
@@ -79,9 +80,20 @@ def _headless(head: Head, story: Story, cut: Cut) -> None:
     last = story.drafts[-1]
     phases = phases_of(head.phases)
     negated = any(part.kind == "NEG" for part in head.before)
-    if phases and (negated or head.severities or head.stages or not last.phases or last.state not in _LIVE):
+    if phases and (
+        negated
+        or head.severities
+        or head.stages
+        or not last.phases
+        or last.state not in _LIVE
+    ):
         state = "gone" if negated else last.state
-        new = replace(last, phases=phases, state=state, severity=severity_of(head) or last.severity)
+        new = replace(
+            last,
+            phases=phases,
+            state=state,
+            severity=severity_of(head) or last.severity,
+        )
         new.stage = head.stages[-1].means if head.stages else last.stage
         if not last.phases and not negated:
             story.drafts[-1] = new
@@ -101,9 +113,17 @@ def _headless(head: Head, story: Story, cut: Cut) -> None:
 
 def _carries(found: Draft, head: Head, before: Head) -> None:
     """ "Not tight or loose": a denial reaches over "or". "Need to loosen in and tighter off": so does a wish over "and"."""
-    if before.part is None or head.sentence != before.sentence or head.said("CAR", "CREW"):
+    if (
+        before.part is None
+        or head.sentence != before.sentence
+        or head.said("CAR", "CREW")
+    ):
         return
-    if head.joint == "or" and any(part.kind == "NEG" for part in before.before) and found.state == "live":
+    if (
+        head.joint == "or"
+        and any(part.kind == "NEG" for part in before.before)
+        and found.state == "live"
+    ):
         found.state = "gone"
     form = head.part.extra("form") if head.part else None
     wished = any(part.kind == "NEED" for part in before.before)
@@ -117,7 +137,70 @@ def _carries(found: Draft, head: Head, before: Head) -> None:
         found.asked, found.direction = found.direction, OPPOSITE[found.direction]
 
 
-def _judge(head: Head, heads: Sequence[Head], number: int, story: Story, cut: Cut) -> None:
+_CURED = {"fixed": "gone", "better": "eased", "worse": "worse", "no-change": "live"}
+_BARE_VERBS = frozenset(
+    "fix cure help improve get take clean work solve eliminate come level balance dial tune".split()
+)
+
+
+def _wished(head: Head, cut: Cut) -> bool:
+    """Whether a verdict word is a wish ("need to fix", "help it"), not a report."""
+    part = head.part
+    bare = part is not None and cut.plain[part.first] in _BARE_VERBS
+    subject = bool(head.said("CAR", "CREW"))
+    return bool(head.said("NEED")) or (
+        bare
+        and not (subject and cut.plain[head.part.first if head.part else 0] != "fix")
+    )
+
+
+def _verdict_before(found: Draft, head: Head, before: Head) -> None:
+    """ "Fixed the push": the verdict is about the symptom behind it."""
+    if (
+        before.kind != "VERDICT"
+        or head.joint != "run"
+        or before.phases
+        or head.said("CAR", "NEED")
+    ):
+        return
+    part = before.part
+    if (
+        part is None
+        or part.means not in ("fixed", "better")
+        or found.state != "live"
+        or before.wish
+    ):
+        return
+    if not before.said("NEG"):
+        found.state = _CURED[part.means]
+
+
+def _verdict_behind(head: Head, story: Story) -> bool:
+    """ "The push is worse": the verdict is about the symptom before it."""
+    part = head.part
+    if (
+        part is None
+        or head.joint != "run"
+        or not story.drafts
+        or head.phases
+        or part.means not in _CURED
+    ):
+        return False
+    last = story.drafts[-1]
+    if (
+        last.state == "live"
+        and last.head.sentence == head.sentence
+        and not head.said("NEG")
+        and not last.asked
+    ):
+        last.state = _CURED[part.means]
+        last.stage = last.stage or (head.stages[-1].means if head.stages else None)
+    return True
+
+
+def _judge(
+    head: Head, heads: Sequence[Head], number: int, story: Story, cut: Cut
+) -> None:
     """Praise and verdicts."""
     part = head.part
     assert part is not None
@@ -131,11 +214,60 @@ def _judge(head: Head, heads: Sequence[Head], number: int, story: Story, cut: Cu
         else:
             story.good = tuple(p for p in PHASES if p in {*story.good, *phases})
         return
+    head.wish = _wished(head, cut)
+    if head.wish:
+        return
+    if _trend(head, story) or _worse_there(head, phases, story):
+        return
+    _verdict_behind(head, story)
     story.verdicts.append(Verdict(part.means, phases, head))
-    if part.means == "fixed" and not phases and not negated and "NEED" not in [p.kind for p in head.before]:
+    if (
+        part.means == "fixed"
+        and not phases
+        and not negated
+        and "NEED" not in [p.kind for p in head.before]
+    ):
         for other in story.drafts:
             if other.head.sentence == head.sentence and other.state == "live":
                 other.state = "gone"
+
+
+def _trend(head: Head, story: Story) -> bool:
+    """ "It gets worse as the run goes" tells when, not what the last change did."""
+    if (
+        head.part is None
+        or head.part.means != "worse"
+        or not head.stages
+        or head.phases
+        or not story.drafts
+    ):
+        return False
+    last = story.drafts[-1]
+    last.stage = last.stage or head.stages[-1].means
+    return True
+
+
+def _worse_there(head: Head, phases: tuple[str, ...], story: Story) -> bool:
+    """ "Tight in the middle, worse off": the same trouble, stronger, in another place."""
+    if (
+        head.part is None
+        or head.part.means != "worse"
+        or not phases
+        or not story.drafts
+    ):
+        return False
+    last = story.drafts[-1]
+    if (
+        last.kind != "balance"
+        or last.state not in _LIVE
+        or last.head.sentence != head.sentence
+    ):
+        return False
+    if not last.phases:
+        last.phases = phases
+    else:
+        story.drafts.append(replace(last, phases=phases, state="worse"))
+    return True
 
 
 def _praise(head: Head, story: Story, cut: Cut) -> None:
@@ -169,8 +301,12 @@ def _spread(heads: Sequence[Head], story: Story) -> None:
         drafts = [d for d in story.drafts if d.head.sentence == sentence]
         if not drafts:
             continue
-        turned = any(part.kind == "NEW" for head in group for part in (*head.before, *head.after))
-        edges = [head.stages for head in (group[0], group[-1]) if head.stages and not turned]
+        turned = any(
+            part.kind == "NEW" for head in group for part in (*head.before, *head.after)
+        )
+        edges = [
+            head.stages for head in (group[0], group[-1]) if head.stages and not turned
+        ]
         stage = edges[-1][-1].means if edges else None
         for d in drafts:
             d.stage = d.stage or stage
@@ -183,7 +319,14 @@ def _merged(drafts: Sequence[Draft]) -> list[Draft]:
         twins = [o for k, o in enumerate(drafts) if k != number and _same(o, d)]
         if not d.phases and any(o.phases for o in twins):
             continue
-        twin = next((o for o in kept if _same(o, d) and o.phases == d.phases and o.stage == d.stage), None)
+        twin = next(
+            (
+                o
+                for o in kept
+                if _same(o, d) and o.phases == d.phases and o.stage == d.stage
+            ),
+            None,
+        )
         if twin is None:
             kept.append(d)
         elif twin.severity is None or (d.severity and d.severity != "slight"):
@@ -192,4 +335,8 @@ def _merged(drafts: Sequence[Draft]) -> list[Draft]:
 
 
 def _same(a: Draft, b: Draft) -> bool:
-    return a.kind == b.kind and a.direction == b.direction and (a.state in _LIVE) == (b.state in _LIVE)
+    return (
+        a.kind == b.kind
+        and a.direction == b.direction
+        and (a.state in _LIVE) == (b.state in _LIVE)
+    )

@@ -33,7 +33,9 @@ class Row:
     @property
     def fussy(self) -> bool:
         """Whether neighbours can forbid the row."""
-        return bool(self.not_before or self.not_after or self.only_before or self.only_after)
+        return bool(
+            self.not_before or self.not_after or self.only_before or self.only_after
+        )
 
 
 class Node:
@@ -68,14 +70,18 @@ def vocabulary() -> Vocabulary:
     """The shipped tables."""
     folder = resources.files("grammar") / "vocabulary"
     tables = {
-        f.name: tomllib.loads(f.read_text("utf-8")) for f in folder.iterdir() if f.name.endswith(".toml")
+        f.name: tomllib.loads(f.read_text("utf-8"))
+        for f in folder.iterdir()
+        if f.name.endswith(".toml")
     }
     return build(tables)
 
 
 def build(tables: Mapping[str, Mapping[str, Any]]) -> Vocabulary:
     """Vocabulary from parsed tables (file name → content). Raises TableError on a clash or a malformed row."""
-    classes = {name: tuple(words) for name, words in tables.get("classes.toml", {}).items()}
+    classes = {
+        name: tuple(words) for name, words in tables.get("classes.toml", {}).items()
+    }
     forms = _forms(tables.get("forms.toml", {}))
     protected = frozenset(tables.get("protected.toml", {}).get("words", ()))
     tree, words, phrases = Node(), set(forms), []
@@ -96,7 +102,11 @@ def _rows(file: str, table: Mapping[str, Any]) -> Iterator[tuple[Row, list[str]]
     for entry in table.get("row", ()):
         extra = dict(entry)
         try:
-            kind, means, says = extra.pop("kind", table.get("kind")), extra.pop("means"), extra.pop("say")
+            kind, means, says = (
+                extra.pop("kind", table.get("kind")),
+                extra.pop("means"),
+                extra.pop("say"),
+            )
         except KeyError as missing:
             raise TableError(file, str(entry), f"has no {missing}") from None
         if not kind or not isinstance(says, list):
@@ -110,11 +120,17 @@ def _forms(table: Mapping[str, list[str]]) -> dict[str, str]:
     for base, others in table.items():
         for word in others:
             if forms.setdefault(word, base) != base:
-                raise TableError("forms.toml", word, f"is a form of both {forms[word]!r} and {base!r}")
+                raise TableError(
+                    "forms.toml",
+                    word,
+                    f"is a form of both {forms[word]!r} and {base!r}",
+                )
     return forms
 
 
-def _expand(say: str, classes: Mapping[str, tuple[str, ...]], file: str) -> Iterator[str]:
+def _expand(
+    say: str, classes: Mapping[str, tuple[str, ...]], file: str
+) -> Iterator[str]:
     """Every plain phrase a table phrase stands for."""
     slots = list(_slots(say, classes, file))
     for choice in product(*slots):
@@ -123,7 +139,9 @@ def _expand(say: str, classes: Mapping[str, tuple[str, ...]], file: str) -> Iter
             yield phrase
 
 
-def _slots(part: str, classes: Mapping[str, tuple[str, ...]], file: str) -> Iterator[tuple[str, ...]]:
+def _slots(
+    part: str, classes: Mapping[str, tuple[str, ...]], file: str
+) -> Iterator[tuple[str, ...]]:
     if not part:
         return
     for piece in _pieces(part):
@@ -134,7 +152,9 @@ def _slots(part: str, classes: Mapping[str, tuple[str, ...]], file: str) -> Iter
         elif piece[0] == "<":
             name = piece[1:-1]
             if name not in classes:
-                raise TableError(file, part, f"names the class {name!r}, which classes.toml lacks")
+                raise TableError(
+                    file, part, f"names the class {name!r}, which classes.toml lacks"
+                )
             yield classes[name]
         else:
             yield (piece,)

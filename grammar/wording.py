@@ -21,12 +21,21 @@ _STAGES = {
     "whole": "all day",
 }
 _SEVERITIES = {"slight": "a little ", "plain": "", "severe": "really "}
-_STATES = {"live": "", "gone": "not ", "eased": "less ", "worse": "still ", "feared": "afraid of "}
+_STATES = {
+    "live": "",
+    "gone": "not ",
+    "eased": "less ",
+    "worse": "still ",
+    "feared": "afraid of ",
+}
 
 
 def say(reading: Reading) -> str:
     """All symptoms of a reading in one line; "nothing understood" when there are none."""
-    return "; ".join(say_symptom(symptom) for symptom in reading.symptoms) or "nothing understood"
+    return (
+        "; ".join(say_symptom(symptom) for symptom in reading.symptoms)
+        or "nothing understood"
+    )
 
 
 def say_symptom(symptom: Symptom) -> str:
