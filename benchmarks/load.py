@@ -41,11 +41,12 @@ uvicorn.Server(config).run()
 class Started:
     """A server process on core 0; `port` is where it listens."""
 
-    def __init__(self, command: list[str], environment: dict[str, str]) -> None:
+    def __init__(self, command: list[str], environment: dict[str, str], records: Path) -> None:
+        self.records = records
         pinned = (lambda: os.sched_setaffinity(0, {0})) if hasattr(os, "sched_setaffinity") else None
         self.process = subprocess.Popen(
             command, cwd=ROOT, env={**os.environ, **environment}, stdout=subprocess.PIPE,
-            stderr=subprocess.DEVNULL, preexec_fn=pinned, text=True,
+            stderr=records.open("wb"), preexec_fn=pinned, text=True,
         )  # fmt: skip
         assert self.process.stdout is not None
         found = re.search(r"http://127\.0\.0\.1:(\d+)", self.process.stdout.readline())
@@ -70,6 +71,11 @@ class Started:
         except OSError:
             return float("nan")
         return int(found[1]) / 1024 if found else float("nan")
+
+    def failure(self) -> str:
+        """The first defect the server recorded."""
+        lines = self.records.read_text().splitlines()
+        return next((line for line in lines if '"what": "failure"' in line), "nothing recorded")
 
     def stop(self) -> None:
         """End it in order."""
@@ -195,8 +201,8 @@ async def measure(
     print(line(name, times, wrong, time.perf_counter() - begun), flush=True)
     if path != "/echo":
         print(line("  meanwhile /healthz", pings, [], options.seconds), flush=True)
-    for failure in wrong[:3]:
-        print("   ", failure)
+    if wrong:
+        print("   ", wrong[0], server.failure())
     return len(wrong)
 
 
@@ -225,11 +231,11 @@ def main() -> int:
         os.sched_setaffinity(0, {1})
     failures = 0
     with tempfile.TemporaryDirectory() as folder:
-        echo = Started([sys.executable, "-c", ECHO, "18433"], {})
+        echo = Started([sys.executable, "-c", ECHO, "18433"], {}, Path(folder) / "echo.txt")
         failures += asyncio.run(measure(echo, "bare echo", "/echo", {}, options))
         echo.stop()
         database = {"QUARTERTURN_DB": str(Path(folder) / "logbook.sqlite3"), "QUARTERTURN_PORT": "0"}
-        server = Started([sys.executable, "-m", "service"], database)
+        server = Started([sys.executable, "-m", "service"], database, Path(folder) / "records.txt")
         print(f"service at rest: {server.resident():.1f} MB resident")
         failures += asyncio.run(measure(server, "readings", "/v1/reading", {}, options))
         failures += asyncio.run(measure(server, "answers, 2 others", "/v1/advice", {}, options))

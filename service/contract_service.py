@@ -34,6 +34,7 @@ class MessageRequest(Shape):
     car: Sheet = None
     track: Sheet = None
     setup: dict[str, float] | None = None
+    style: dict[str, str] | None = None
     alternatives: int = Field(default=2, ge=0, le=5)
 
 

@@ -4,6 +4,7 @@ import asyncio
 from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
+from threading import Lock
 from time import monotonic
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -62,6 +63,11 @@ class Desk:
     """Threads for the logbook only, so that a stream never waits behind a solver."""
     stopping: asyncio.Event = field(default_factory=asyncio.Event)
     streams: int = 0
+    turns: tuple[Lock, ...] = field(default_factory=lambda: tuple(Lock() for _ in range(64)))
+
+    def turn(self, session: str) -> Lock:
+        """The lock that lets one message of a session be answered before the next is looked at."""
+        return self.turns[hash(session) % len(self.turns)]
 
     def close(self) -> None:
         """Let go of threads; the logbook belongs to whoever opened it."""

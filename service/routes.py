@@ -4,7 +4,7 @@ A further route is one more row in ROWS (for `POST` computations: `tool(path, sa
 
 import json
 import platform
-from functools import cache
+from functools import cache, lru_cache
 from importlib.metadata import PackageNotFoundError, version
 
 from starlette.responses import Response
@@ -12,11 +12,10 @@ from starlette.responses import Response
 from service.answering import answer, read_only
 from service.contract import Advice, AdviceRequest, ReadingOut
 from service.contract_service import CarOut, CarsOut, HealthOut, TextRequest, TrackOut, TracksOut
-from service.conversation import converse
 from service.desk import Call
 from service.openapi import describe
 from service.overlay import show_overlay
-from service.routes_sessions import SESSIONS
+from service.routes_sessions import SESSIONS, in_turn
 from service.sheet_views import list_cars, list_tracks, show_car, show_track
 from service.table import Row
 
@@ -26,22 +25,18 @@ def give_advice(call: Call) -> Advice:
     asked: AdviceRequest = call.body
     if asked.session is None:
         return answer(asked, call.desk.library)
-    return converse(
-        call.desk.logbook,
-        call.desk.library,
-        asked.session,
-        asked.text,
-        car=asked.car,
-        track=asked.track,
-        setup=asked.setup,
-        style=asked.style,
-        alternatives=asked.alternatives,
-    )
+    return in_turn(call.desk, asked.session, asked)
 
 
 def give_reading(call: Call) -> ReadingOut:
     """What the text was understood to say."""
-    return read_only(call.body.text)
+    return _read(call.body.text)
+
+
+@lru_cache(1000)
+def _read(text: str) -> ReadingOut:
+    """Bots and live typing ask for the same words again; a reading depends on nothing but its text."""
+    return read_only(text)
 
 
 def show_health(call: Call) -> HealthOut:

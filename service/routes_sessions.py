@@ -7,7 +7,7 @@ from typing import Any
 
 from starlette.responses import Response
 
-from service.contract import Advice, LimitOut, SymptomOut
+from service.contract import Advice, AdviceRequest, LimitOut, SymptomOut
 from service.contract_service import GivenOut, MessageRequest, SessionOut, SessionRequest
 from service.conversation import converse
 from service.desk import Call, Desk
@@ -42,17 +42,24 @@ def show_session(call: Call) -> SessionOut:
 
 def say(call: Call) -> Advice:
     """What the driver says next, answered in the light of the session."""
-    message: MessageRequest = call.body
-    return converse(
-        call.desk.logbook,
-        call.desk.library,
-        known(call.desk, call.names["session"]),
-        message.text,
-        car=message.car,
-        track=message.track,
-        setup=message.setup,
-        alternatives=message.alternatives,
-    )
+    known(call.desk, call.names["session"])
+    return in_turn(call.desk, call.names["session"], call.body)
+
+
+def in_turn(desk: Desk, session: str, message: MessageRequest | AdviceRequest) -> Advice:
+    """The answer to a message, once the session's earlier messages are answered."""
+    with desk.turn(session):
+        return converse(
+            desk.logbook,
+            desk.library,
+            session,
+            message.text,
+            car=message.car,
+            track=message.track,
+            setup=message.setup,
+            style=message.style,
+            alternatives=message.alternatives,
+        )
 
 
 def show_log(call: Call) -> Response:

@@ -8,6 +8,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -124,6 +125,19 @@ def test_a_session_remembers(service: Running) -> None:
     assert state["turns"] == 2
     assert state["given"][0]["fate"] == "done"
     assert state["setup"] == state["given"][0]["after"] | state["setup"]
+
+
+def test_messages_at_once_are_answered_one_after_another(service: Running) -> None:
+    service.post("/v1/sessions", {"session": "crowd"})
+    texts = [f"tight in the middle, lap time {30 + n}.5" for n in range(6)]
+    with ThreadPoolExecutor(6) as crowd:
+        answers = list(crowd.map(lambda t: service.post("/v1/sessions/crowd/messages", {"text": t}), texts))
+    events = service.desk.logbook.events("crowd")
+    kinds = [event.kind for event in events]
+
+    assert {answer.status for answer in answers} == {200}
+    assert sorted(e.data["text"] for e in events if e.kind == "said") == texts
+    assert all(kinds[n + 1] != "said" for n, kind in enumerate(kinds[:-1]) if kind == "said")
 
 
 def test_the_log_is_json_lines_in_order(service: Running) -> None:
