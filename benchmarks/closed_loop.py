@@ -35,7 +35,6 @@ from engine.car import Car, Setup
 from engine.channels import BALANCE
 from engine.learning import Knowledge
 from engine.model import channels
-from engine.response import Response
 from engine.sensitivity import respond
 from engine.track import Track
 from grammar.reader import read
@@ -75,7 +74,8 @@ class TrueCar:
     def balances(self, setups: list[Setup]) -> Array:
         """The model's balance at half fuel [n, 5]."""
         rows = np.array([[s[x.key] for x in self.car.settings] for s in setups])
-        return np.asarray(channels(self.car, self.track, rows)[:, HALF])
+        values: Array = channels(self.car, self.track, rows)[:, HALF]
+        return values
 
 
 @dataclass
@@ -191,26 +191,17 @@ def handbook(car: Car, track: Track, setup: Setup, text: str) -> Setup:
 def oracle(trial: Trial, setup: Setup, balance: Array, text: str) -> Setup:
     """The same planner with the truth in place of belief: balance exact, every gain exact."""
     car, track = trial.true.car, trial.true.track
-    response = respond(car, track, setup)
-    verdict = advise(
-        read(text), car, track, setup, knowledge=truth(response, trial.true, setup, balance), alternatives=0
-    )
+    verdict = advise(read(text), car, track, setup, knowledge=truth(trial.true, balance), alternatives=0)
     changes = verdict.plan.changes if verdict.plan else ()
     return {**setup, **{change.setting: change.after for change in changes}}
 
 
-def truth(response: Response, true: TrueCar, setup: Setup, balance: Array) -> Knowledge:
-    """A belief without doubt."""
-    moves = tuple(m.key for m in response.moves)
-    gains = np.ones((len(moves), 5))
-    for row, move in enumerate(response.moves):
-        after = dict(setup)
-        shift(true.car, after, dict(move.parts), 1)
-        plain = response.step[row, HALF]
-        real = true.moved(setup, after)
-        gains[row] = np.where(np.abs(plain) > 1e-6, real / np.where(np.abs(plain) > 1e-6, plain, 1.0), 1.0)
+def truth(true: TrueCar, balance: Array) -> Knowledge:
+    """A belief without doubt: every lever's gain is the true factor."""
+    levers = tuple(true.factors)
+    gains = np.array([true.factors[lever] for lever in levers])
     mean = np.concatenate([np.tile(balance, 3), gains.ravel()])
-    return Knowledge(mean, np.eye(len(mean)) * 1e-6, moves, reports=1, stages=frozenset({"half"}))
+    return Knowledge(mean, np.eye(len(mean)) * 1e-6, levers, reports=1, stages=frozenset({"half"}))
 
 
 def check_no_undo(book: Logbook, before: Setup, after: Setup, protected: dict[str, int]) -> None:

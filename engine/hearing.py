@@ -84,11 +84,13 @@ def _judged(
 
 
 def _silence(covered: set[int], good: set[str], stages: frozenset[str]) -> list[Heard]:
+    """What was not mentioned. At a stage not spoken of, a phase that was complained of says nothing."""
     found = []
+    spoken = {channel % len(PHASES) for channel in covered}
     for stage in STAGES:
         for phase in PHASES:
             channel = _channel(phase, stage)
-            if channel not in covered:
+            if channel not in covered and (stage in stages or channel % len(PHASES) not in spoken):
                 room = (GOOD if phase in good else QUIET) if stage in stages else QUIET_ELSEWHERE
                 found.append(Heard((channel,), -room, room))
     return found

@@ -15,8 +15,9 @@ from math import ceil, inf
 import numpy as np
 from numpy.typing import NDArray
 
+from engine.car import Move
 from engine.channels import BALANCE
-from engine.learning import Knowledge, N, P, doubt
+from engine.learning import Knowledge, N, P, doubt, levers_of, plain_step, single_rows
 from engine.problem import Array, Problem, Solution
 from engine.response import Response
 from engine.search_scores import Score, plan_of
@@ -49,13 +50,12 @@ class Options:
     rows: Array  # [O, R] pushes on hard bands and links
     low: Array  # [R]
     high: Array  # [R]
-    plain: Array  # [O, 15] the push before any gain; 0 for a move that has no gain yet
-    column: Ints  # [O, 15] where its gain stands in the belief
-    cov: Array  # the belief's covariance
+    levers: Array  # [15, O, L] plain push of each option by lever (before any gain)
+    doubted: Array  # [15, O, L] the same times the covariance of the gains
 
     def shared(self, one: int) -> Array:
         """Covariance [O, 15] of the push of option `one` with every option's."""
-        row: Array = self.cov[self.column[one], self.column] * self.plain[one] * self.plain
+        row: Array = np.einsum("jol,jl->oj", self.levers, self.doubted[:, one])
         return row
 
 
@@ -110,10 +110,9 @@ def _lay_out(problem: Problem, response: Response, knowledge: Knowledge) -> Opti
     rows = {m.key: i for i, m in enumerate(response.moves)}
     chosen = [(i, c) for i, (low, high) in enumerate(problem.ranges()) for c in range(low, high + 1) if c]
     item, clicks = np.array(chosen, np.int64).reshape(-1, 2).T.copy()
-    at = [rows[item.key] for item in problem.items]
     push = problem.effects[item] * clicks[:, None]
-    plain = push[:, :N] / response.gain[at][item, :N]
-    own, plain, column = _doubts(problem, response, knowledge, item, plain)
+    moves = [response.moves[rows[one.key]] for one in problem.items]
+    own, levers, doubted = _doubts(moves, response, knowledge, item, clicks)
     settings = sorted({s for one in problem.items for s in one.settings})
     touches = np.array([[s in one.settings for s in settings] for one in problem.items], np.int64)
     touches = touches.reshape(len(problem.items), len(settings))
@@ -134,29 +133,40 @@ def _lay_out(problem: Problem, response: Response, knowledge: Knowledge) -> Opti
     low, high = np.array(bounds, np.float64).reshape(-1, 2).T
     lines = np.array(pushes, np.float64).reshape(-1, len(item)).T
     free = apart[np.ix_(item, item)]
-    return Options(
-        item, clicks, push[:, :N], own, free, lines, low - 1e-9, high + 1e-9, plain, column, knowledge.cov
-    )
+    return Options(item, clicks, push[:, :N], own, free, lines, low - 1e-9, high + 1e-9, levers, doubted)
 
 
 def _doubts(
-    problem: Problem, response: Response, knowledge: Knowledge, item: Ints, plain: Array
-) -> tuple[Array, Array, Ints]:
-    """`own`, `plain`, `column` of `Options`; `plain` [O, 15] comes in for all moves."""
-    rows = {m.key: i for i, m in enumerate(response.moves)}
+    moves: list[Move], response: Response, knowledge: Knowledge, item: Ints, clicks: Ints
+) -> tuple[Array, Array, Array]:
+    """`own`, `levers`, `doubted` of `Options`."""
+    singles = single_rows(response)
+    split = [levers_of(move, singles) for move in moves]
+    names = sorted({lever for one in split for lever in one})
+    share = np.array([[one.get(name, 0) for name in names] for one in split], np.float64)
+    share = share.reshape(len(split), len(names))
+    steps = [plain_step(name, response, singles) for name in names]
+    plain = np.array([step for step, _ in steps]).reshape(len(names), N)
+    gain_cov, cross = _beliefs(names, knowledge, [doubt(*one) for one in steps])
+    levers = (share[item] * clicks[:, None])[None, :, :] * plain.T[:, None, :]
     phase = np.tile(np.arange(P), N // P)
-    tried = [knowledge.moves.index(one.key) if one.key in knowledge.moves else -1 for one in problem.items]
-    place = np.array(tried, np.int64)[item]
-    known = (place >= 0)[:, None]
-    column = np.where(known, N + P * place[:, None] + phase[None, :], 0)
-    spread = np.array(
-        [doubt(response.step[rows[i.key], :N], response.sd[rows[i.key], :N]) for i in problem.items]
-    )
-    fresh = np.where(known, 0.0, plain * spread[item][:, phase]) ** 2
-    plain = np.where(known, plain, 0.0)
-    alone = np.diag(knowledge.cov)[column] * plain**2 + fresh
-    with_balance = knowledge.cov[np.arange(N)[None, :], column] * plain
-    return alone + 2.0 * with_balance, plain, column
+    doubted = levers @ gain_cov[phase]
+    own = (doubted * levers).sum(axis=2) + 2.0 * np.einsum("jol,jl->jo", levers, cross)
+    return own.T.copy(), levers, doubted
+
+
+def _beliefs(names: list[str], knowledge: Knowledge, doubts: list[tuple[float, ...]]) -> tuple[Array, Array]:
+    """Covariance of the levers' gains per phase [5, L, L], and of each balance channel with them [15, L]."""
+    tried = [i for i, name in enumerate(names) if name in knowledge.levers]
+    fresh = np.array(doubts).reshape(len(names), P) ** 2
+    cov = np.zeros((P, len(names), len(names)))
+    cross = np.zeros((N, len(names)))
+    for p in range(P):
+        cov[p] = np.diag(fresh[:, p])
+        at = [knowledge.columns(names[i]).start + p for i in tried]
+        cov[p][np.ix_(tried, tried)] = knowledge.cov[np.ix_(at, at)]
+        cross[p::P][:, tried] = knowledge.cov[p:N:P][:, at]
+    return cov, cross
 
 
 def _grow(problem: Problem, options: Options, judge: _Judge) -> list[tuple[float, tuple[int, ...]]]:

@@ -1,12 +1,13 @@
 """What the driver's reports teach: where the balance is against what he wants, and how much each move really
 does.
 
-One joint normal belief over `x = (balance[15], gain[move, phase] ...)`:
+One joint normal belief over `x = (balance[15], gain[lever, phase] ...)`; a lever is a setting (a move of two
+settings pushes with both, each with its own gains):
 
 * balance, feel, + = tighter: what the driver feels minus what he likes, per balance channel (stage-major, 5
   phases a stage); 0 is his ideal. Known only from what he says.
 * gain, 1 = the car answers as the response says; prior mean 1, prior deviation from the response's own doubt,
-  alike within a phase group, partly alike between groups. A move gets its five gains when it is first made.
+  alike within a phase group, partly alike between groups. A lever gets its five gains when it is first moved.
 
 Making a change is linear: balance += clicks * step * gain. A report is a set of intervals on sums of the
 state ("tight off" = exit between 0.6 and 1.6; silence = within the driver's threshold; "no change" = the sum
@@ -21,6 +22,7 @@ from math import erfc, exp, pi, sqrt
 
 import numpy as np
 
+from engine.car import Move
 from engine.channels import BALANCE
 from engine.response import Array, Response
 from grammar.intent import PHASE_GROUPS, PHASES, STAGES
@@ -55,15 +57,16 @@ GROUP_LIKE, MOVE_LIKE = 0.4, 0.1
 NOISE = 0.2
 """Deviation of one report from what the car did, feel (design figure 0.15, and words are rough)."""
 LEAST_GAIN = 0.02
+SMALL = 1e-6
 _GROUP = [next(i for i, g in enumerate(PHASE_GROUPS.values()) if p in g) for p in PHASES]
 
 
 @dataclass(frozen=True, slots=True)
 class Push:
-    """A move that was made: clicks (a fraction when it was done in part), its plain `step` per click on the
-    15 balance channels (before any gain), and the relative deviation `doubt` of that step per phase."""
+    """A lever that was moved: clicks of the setting, its plain `step` per click on the 15 balance channels
+    (before any gain), and the relative deviation `doubt` of that step per phase."""
 
-    move: str
+    lever: str
     clicks: float
     step: tuple[float, ...]
     doubt: tuple[float, ...]
@@ -83,29 +86,29 @@ class Heard:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Knowledge:
-    """The belief: `mean` [15 + 5 * moves], `cov`, the moves that have gains, the last pushes, and how many
+    """The belief: `mean` [15 + 5 * levers], `cov`, the levers that have gains, the last pushes, and how many
     reports."""
 
     mean: Array
     cov: Array
-    moves: tuple[str, ...] = ()
+    levers: tuple[str, ...] = ()
     last: tuple[Push, ...] = ()
     reports: int = 0
     stages: frozenset[str] = frozenset()
     """Run stages the driver has spoken of by name."""
 
-    def columns(self, move: str) -> slice:
-        """Where a move's five gains stand."""
-        start = N + P * self.moves.index(move)
+    def columns(self, lever: str) -> slice:
+        """Where a lever's five gains stand."""
+        start = N + P * self.levers.index(lever)
         return slice(start, start + P)
 
 
 @dataclass(frozen=True, slots=True)
 class GainView:
-    """What was learned of a move in a phase group: the car does `mean` times what the model says, give or
+    """What was learned of a lever in a phase group: the car does `mean` times what the model says, give or
     take `sd`."""
 
-    move: str
+    lever: str
     group: str
     mean: float
     sd: float
@@ -126,10 +129,10 @@ def carried(knowledge: Knowledge, pushes: Iterable[Push]) -> Knowledge:
     """The belief after some moves were made."""
     pushes = tuple(pushes)
     for push in pushes:
-        knowledge = _with_move(knowledge, push)
+        knowledge = _with_lever(knowledge, push)
     matrix = np.eye(len(knowledge.mean))
     for push in pushes:
-        matrix[:N, knowledge.columns(push.move)] += _effect(push)
+        matrix[:N, knowledge.columns(push.lever)] += _effect(push)
     return replace(
         knowledge, mean=matrix @ knowledge.mean, cov=matrix @ knowledge.cov @ matrix.T, last=pushes
     )
@@ -158,21 +161,59 @@ def heard(knowledge: Knowledge, intervals: Iterable[Heard], stages: Iterable[str
     )
 
 
+def single_rows(response: Response) -> dict[str, tuple[int, int]]:
+    """Lever → its own row of the response and clicks of the setting per click there (moves of one
+    setting)."""
+    rows = enumerate(response.moves)
+    return {key: (i, n) for i, move in rows if len(move.parts) == 1 for key, n in move.parts.items()}
+
+
+def levers_of(move: Move, singles: Mapping[str, tuple[int, int]]) -> dict[str, int]:
+    """The levers a move pushes and the clicks of each; a move that cannot be split is a lever of its own."""
+    return dict(move.parts) if all(key in singles for key in move.parts) else {move.key: 1}
+
+
+def plain_step(lever: str, response: Response, singles: Mapping[str, tuple[int, int]]) -> tuple[Array, Array]:
+    """A lever's step [15] per click before any gain, and its deviation."""
+    if lever in singles:
+        row, clicks = singles[lever]
+    else:
+        row, clicks = next(i for i, m in enumerate(response.moves) if m.key == lever), 1
+    plain = response.step[row, :N] / response.gain[row, :N] / clicks
+    return plain, np.abs(response.sd[row, :N] / clicks)
+
+
 def applied(knowledge: Knowledge | None, response: Response) -> Response:
-    """The response with every learned gain in it: step, sd and `gain` of the balance channels of moves that
-    were tried."""
-    if knowledge is None or not knowledge.moves:
+    """The response with every learned gain in it: step, sd and `gain` of the balance channels of moves whose
+    levers were tried."""
+    if knowledge is None or not knowledge.levers:
         return response
     step, sd, gain = response.step.copy(), response.sd.copy(), response.gain.copy()
+    singles = single_rows(response)
     for row, move in enumerate(response.moves):
-        if move.key in knowledge.moves:
-            at = knowledge.columns(move.key)
-            mean = np.tile(np.maximum(knowledge.mean[at], LEAST_GAIN), len(STAGES))
-            spread = np.tile(np.sqrt(np.diag(knowledge.cov)[at]), len(STAGES))
-            sd[row, :N] = np.abs(response.step[row, :N]) * spread
-            step[row, :N] *= mean
-            gain[row, :N] = mean
+        levers = levers_of(move, singles)
+        if not levers.keys() & set(knowledge.levers):
+            continue
+        learned, variance = np.zeros(N), np.zeros(N)
+        for lever, clicks in levers.items():
+            plain, spread = plain_step(lever, response, singles)
+            mean, known = _gain_of(knowledge, lever, plain, spread)
+            learned += clicks * plain * mean
+            variance += (clicks * plain * known) ** 2
+        whole = np.abs(response.step[row, :N]) > SMALL
+        gain[row, :N] = np.where(whole, learned / np.where(whole, response.step[row, :N], 1.0), 1.0)
+        step[row, :N] = np.where(whole, learned, response.step[row, :N])
+        sd[row, :N] = np.sqrt(variance)
     return replace(response, step=step, sd=sd, gain=gain)
+
+
+def _gain_of(knowledge: Knowledge, lever: str, plain: Array, spread: Array) -> tuple[Array, Array]:
+    """Mean and deviation of a lever's gain on the 15 channels."""
+    if lever not in knowledge.levers:
+        return np.ones(N), np.tile(doubt(plain, spread), len(STAGES))
+    at = knowledge.columns(lever)
+    mean = np.maximum(knowledge.mean[at], LEAST_GAIN)
+    return np.tile(mean, len(STAGES)), np.tile(np.sqrt(np.diag(knowledge.cov)[at]), len(STAGES))
 
 
 def doubt(step: Array, sd: Array) -> tuple[float, ...]:
@@ -183,26 +224,28 @@ def doubt(step: Array, sd: Array) -> tuple[float, ...]:
 
 
 def pushes_of(response: Response, clicks: Iterable[tuple[str, int]]) -> tuple[Push, ...]:
-    """The moves of a plan as pushes; `response` may have gains applied."""
+    """The levers a plan moves; `response` may have gains applied."""
     rows = {move.key: i for i, move in enumerate(response.moves)}
+    singles = single_rows(response)
     found = []
     for key, count in clicks:
-        plain = response.step[rows[key], :N] / response.gain[rows[key], :N]
-        spread = doubt(plain, response.sd[rows[key], :N])
-        found.append(Push(key, float(count), tuple(round(float(x), 5) for x in plain), spread))
+        for lever, each in levers_of(response.moves[rows[key]], singles).items():
+            plain, spread = plain_step(lever, response, singles)
+            step = tuple(round(float(x), 5) for x in plain)
+            found.append(Push(lever, float(count * each), step, doubt(plain, spread)))
     return tuple(found)
 
 
 def gains(knowledge: Knowledge) -> tuple[GainView, ...]:
-    """What was learned, per move and phase group, in the order the moves were first made."""
+    """What was learned, per lever and phase group, in the order the levers were first moved."""
     found = []
-    for move in knowledge.moves:
-        at = knowledge.columns(move)
+    for lever in knowledge.levers:
+        at = knowledge.columns(lever)
         for index, group in enumerate(PHASE_GROUPS):
             members = np.array([at.start + p for p in range(P) if _GROUP[p] == index])
             mean = float(knowledge.mean[members].mean())
             sd = float(np.sqrt(knowledge.cov[np.ix_(members, members)].mean()))
-            found.append(GainView(move, group, round(mean, 3), round(sd, 3)))
+            found.append(GainView(lever, group, round(mean, 3), round(sd, 3)))
     return tuple(found)
 
 
@@ -222,15 +265,15 @@ def gain_prior(spread: Iterable[float]) -> Array:
     return cov
 
 
-def _with_move(knowledge: Knowledge, push: Push) -> Knowledge:
-    if push.move in knowledge.moves:
+def _with_lever(knowledge: Knowledge, push: Push) -> Knowledge:
+    if push.lever in knowledge.levers:
         return knowledge
     size = len(knowledge.mean)
     cov = np.zeros((size + P, size + P))
     cov[:size, :size] = knowledge.cov
     cov[size:, size:] = gain_prior(push.doubt)
     mean = np.concatenate([knowledge.mean, np.ones(P)])
-    return replace(knowledge, mean=mean, cov=cov, moves=(*knowledge.moves, push.move))
+    return replace(knowledge, mean=mean, cov=cov, levers=(*knowledge.levers, push.lever))
 
 
 def _effect(push: Push) -> Array:
@@ -246,7 +289,7 @@ def _row(knowledge: Knowledge, one: Heard) -> Array:
         row[channels] = 1.0 / len(channels)
         return row
     for push in knowledge.last:
-        row[knowledge.columns(push.move)] += _effect(push)[channels].mean(axis=0)
+        row[knowledge.columns(push.lever)] += _effect(push)[channels].mean(axis=0)
     return row
 
 

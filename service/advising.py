@@ -60,11 +60,11 @@ def plain_advice(status: str, summary: str, reading: Reading, car: Car, track: T
 
 
 def _kept(plan: PlanView | None, car: Car) -> dict[str, Any]:
-    """`pushes`, and per setting how much its move pushes each phase at half fuel (feel)."""
+    """`pushes`, and per setting how much it pushes each phase at half fuel (feel)."""
     if plan is None or not plan.pushes:
         return {}
-    parts = {move.key: move.parts for move in car.moves}
-    sizes = {key: _sizes(push) for push in plan.pushes for key in parts.get(push.move, ())}
+    parts = {move.key: tuple(move.parts) for move in car.moves}
+    sizes = {key: _sizes(push) for push in plan.pushes for key in parts.get(push.lever, (push.lever,))}
     return {"pushes": [asdict(push) for push in plan.pushes], "sizes": sizes}
 
 

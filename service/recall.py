@@ -19,12 +19,13 @@ def history_of(state: SessionState) -> History:
 
 
 def pushes_of(last: Given, changes: Mapping[str, float], car: Car, sign: float = 1.0) -> list[dict[str, Any]]:
-    """What the moves of `last` did when the settings ended at `changes`; a move made in part counts by its
+    """What the levers of `last` did when the settings ended at `changes`; a move made in part counts by its
     share."""
-    parts = {move.key: move.parts for move in car.moves}
+    parts = {move.key: tuple(move.parts) for move in car.moves}
     found = []
     for one in last.kept.get("pushes", ()):
-        shares = [_share(last, changes, key) for key in parts.get(one["move"], ()) if key in last.after]
+        keys = (one["lever"],) if one["lever"] in last.after else parts.get(one["lever"], ())
+        shares = [_share(last, changes, key) for key in keys if key in last.after]
         share = sum(shares) / len(shares) if shares else 1.0
         if share:
             found.append({**one, "clicks": sign * share * one["clicks"]})

@@ -133,7 +133,7 @@ def _done(state: SessionState, event: Event) -> SessionState:
         for g in state.given
     )
     pushes = [
-        Push(p["move"], p["clicks"], tuple(p["step"]), tuple(p["doubt"]))
+        Push(p["lever"], p["clicks"], tuple(p["step"]), tuple(p["doubt"]))
         for p in event.data.get("pushes", ())
     ]
     return replace(state, setup=setup, given=given, knowledge=carried(state.knowledge, pushes))
