@@ -76,11 +76,11 @@ def spring_rates(p: Physics, v: Values) -> Array:
 
 
 def pressure_jack(p: Physics, v: Values, base: Values) -> Array:
-    """Load that RF and LR each gain from standing taller on more air, N: four corners in series carry the warp."""
+    """Load that RF and LR each gain from standing taller on more air, N: both ends in series carry the warp, bars too."""
     deflection = p.mass * G / 4 / p.tyre_rate
     taller = deflection * p.tyre_rate_growth * (v.four("pressure") - base.four("pressure")) / 1e5
-    narrow = (p.spring_base_rear / p.track_rear) ** 2
-    soft = column(1, 1, 1 / narrow, 1 / narrow) / spring_rates(p, v) + 1 / tyre_rates(p, v)
+    whole, _ = ends(p, v)
+    soft = column(p.track_front, p.track_rear) ** 2 / whole.roll_free()
     return np.asarray((taller * column(-1, 1, 1, -1)).sum(axis=0) / soft.sum(axis=0))
 
 
@@ -159,7 +159,7 @@ def transfer(
     heave = hold - sprung * G
     side = sprung * (G * m.lateral)
     arm = (w.mass * height - low * p.unsprung_height) / sprung - (share * centre).sum(axis=0)
-    offset = heave * (w.left - 0.5) * float(track.mean())
+    offset = w.mass * (G * (m.normal - 1)) * (w.left - 0.5) * float(track.mean())
     geometric = side * share * centre + unsprung * (G * p.unsprung_height) * m.lateral
     load = heave * share + air + shift * link_share(p) - (force[0::2] + force[1::2])
     stiff = whole.roll_free()
