@@ -131,8 +131,9 @@ class Live:
         ):  # half a sentence may be anything; the answer to the whole one will say what is wrong
             return ""
         words = words_for(reading)
-        unknown = ", ".join(span.text for span in reading.unknown)
-        parts = [words or "nothing understood yet", f"not understood: {unknown}" if unknown else ""]
+        unfinished = len(text) if not text[-1].isspace() else -1
+        unknown = ", ".join(span.text for span in reading.unknown if span.end != unfinished)
+        parts = [words or "listening", f"not understood: {unknown}" if unknown else ""]
         return " | ".join(part for part in parts if part)
 
 

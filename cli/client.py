@@ -113,9 +113,11 @@ class Here:
 
     def learned(self, session: str) -> list[str]:
         """See Client."""
-        from service.recall import knowledge_of  # noqa: F401
+        from service.learned import learned
+        from service.state import current
 
-        return []
+        now = _told(lambda: current(self.logbook, session))
+        return learned(now, self.library.car(now.car))
 
     def forget(self, session: str) -> None:
         """See Client."""

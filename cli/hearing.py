@@ -22,11 +22,16 @@ PLACES = {
     ("entry-rolling",): "in off the brakes",
     ("centre",): "in the middle",
     ("exit-first-throttle", "exit-full-throttle"): "off",
-    ("exit-first-throttle",): "off at first throttle",
+    ("exit-first-throttle",): "off picking up the throttle",
     ("exit-full-throttle",): "off at full throttle",
     ("straight",): "on the straight",
 }
-STAGES = {"start": "at the start", "half": "at half fuel", "late": "late in the run", "whole": "all run"}
+STAGES = {
+    "start": "on fresh tyres",
+    "half": "at half fuel",
+    "late": "late in the run",
+    "whole": "over the whole run",
+}
 STATES = {"live": "", "gone": "gone: ", "eased": "eased: ", "worse": "worse: ", "feared": "feared: "}
 SEVERITIES = {"slight": "a little", "plain": "", "severe": "very"}
 LIMITS = {"not": "not", "only": "only", "stop-only": "only what a pit stop allows", "keep": "keep"}

@@ -35,4 +35,7 @@ def write_json(text: str) -> None:
 def told(page: Page, problem: Problem) -> list[str]:
     """A problem as lines: what, then what to do."""
     lines = [page.ink("warn", line) for line in page.wrap(problem.message, "error: ")]
-    return lines + (page.wrap(problem.hint, "hint: ") if problem.hint else [])
+    hint = problem.hint
+    if hint and hint.partition(": ")[2] and hint.partition(": ")[2] in problem.message:
+        hint = None  # it says again what the message has said
+    return lines + (page.wrap(hint, "hint: ") if hint else [])

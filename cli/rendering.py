@@ -30,6 +30,19 @@ def short(page: Page, advice: "Advice") -> list[str]:
     return lines + more(page, advice)
 
 
+def because(page: Page, advice: "Advice") -> list[str]:
+    """Why the list is as it is: every reason, and the sources."""
+    return _join(page, advice, (heard, summary, changes, sources))
+
+
+def left_alone(page: Page, advice: "Advice") -> list[str]:
+    """Why a setting that was asked about is not on the list; the summary when there is nothing to tell."""
+    asked = {key for request in advice.reading.requests for key in request.settings}
+    rows = [row for row in advice.why_not if row.move in asked] or advice.why_not
+    narrowed = advice.model_copy(update={"why_not": rows})
+    return _join(page, narrowed, (heard, why_not if rows else summary))
+
+
 def heard(page: Page, advice: "Advice") -> list[str]:
     """What was understood; carets under what was not; spelling slips and how they were read."""
     reading = advice.reading
@@ -88,8 +101,10 @@ def balance(page: Page, advice: "Advice") -> list[str]:
 
 def others(page: Page, advice: "Advice") -> list[str]:
     """What else the prediction moves: tyre wear, temperature, rpm; only what changes."""
+    from service.words import channel_words
+
     moved = [
-        f"{named(key)}: {number(row.before)} {page.mark('to')} {number(row.after)} {row.unit}"
+        f"{channel_words(key)}: {number(row.before)} {page.mark('to')} {number(row.after)} {row.unit}"
         for key, row in advice.expected.items()
         if not key.startswith("balance/") and number(row.before) != number(row.after)
     ]

@@ -54,7 +54,14 @@ class Session:
         """The answer in short, as a turn; a caution already shown in this session is not shown again."""
         fresh = [caution for caution in advice.cautions if caution not in self.cautioned]
         self.cautioned |= set(fresh)
-        lines = rendering.short(page, advice.model_copy(update={"cautions": fresh}))
+        shown = advice.model_copy(update={"cautions": fresh})
+        asked = {request.kind for request in advice.reading.requests}
+        if "why" in asked and self.last is not None and not advice.changes:
+            lines = rendering.because(page, self.last.model_copy(update={"reading": advice.reading}))
+        elif "why-not" in asked and not advice.reading.symptoms:
+            lines = rendering.left_alone(page, advice)
+        else:
+            lines = rendering.short(page, shown)
         return Turn(lines, BY_STATUS[advice.status], advice=advice)
 
     def take(self, **context: Any) -> None:

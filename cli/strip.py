@@ -1,6 +1,7 @@
 """The balance strip: where the car's balance was and where it should be, a line for each phase of the corner.
 
-    on the brakes     LOOSE ··●──○··│······· TIGHT   loose 1.0 → loose 0.3
+                        loose           tight
+    in, on the brakes   ··●──○··│·······  loose 1.0 → loose 0.3
 
 Left of the middle is loose, right is tight, in feel. The words beside the line say the same, so nothing hangs
 on the picture.
@@ -9,21 +10,16 @@ on the picture.
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
-from cli.page import Page, columns
+from cli.page import Page
+from grammar.intent import PHASES, STAGES
 
 if TYPE_CHECKING:
     from service.contract import BeforeAfter
 
-PHASES = {
-    "entry-braking": "in, on the brakes",
-    "entry-rolling": "in, off the brakes",
-    "centre": "middle",
-    "exit-first-throttle": "off, first throttle",
-    "exit-full-throttle": "off, full throttle",
-}
-STAGES = {"start": "at the start of the run", "half": "at half fuel", "late": "late in the run"}
 LEVEL = 0.05
 """Below this much feel the balance is called level: it is what one decimal can show."""
+NAME, WORDS, LEAST_BAR = 28, 22, 17
+"""Columns for the name of a phase, for the words beside the bar, and the least for the bar itself."""
 
 
 def balance_in_words(feel: float) -> str:
@@ -40,16 +36,23 @@ def stages_of(expected: "Mapping[str, BeforeAfter]") -> list[str]:
 
 def strip(page: Page, expected: "Mapping[str, BeforeAfter]", stage: str) -> list[str]:
     """The lines of one stage's strip under a heading; empty if nothing is predicted for that stage."""
+    from service.words import PHASE, STAGE
+
     rows = [
-        (PHASES[p], expected[f"balance/{p}/{stage}"]) for p in PHASES if f"balance/{p}/{stage}" in expected
+        (PHASE[p], expected[f"balance/{p}/{stage}"]) for p in PHASES if f"balance/{p}/{stage}" in expected
     ]
     if not rows:
         return []
     reach = reach_of(value for _, row in rows for value in (row.before, row.after))
-    head = f"Balance {STAGES[stage]}, in feel ({page.mark('was')} now, {page.mark('now')} after the changes)"
+    head = f"Balance {STAGE[stage]}, in feel ({page.mark('was')} now, {page.mark('now')} after the changes)"
     lines = [page.ink("strong", line) for line in page.wrap(head)]
+    half = min(20, (page.width - 2 - NAME - 1 - 2 - WORDS - 1) // 2)
+    if 2 * half + 1 < LEAST_BAR:
+        return lines + [line for name, row in rows for line in _narrow(page, name, row, reach)]
+    lines.append(" " * (NAME + 3) + "loose" + " " * (2 * half - 9) + "tight")
     for name, row in rows:
-        lines += _row(page, name, row.before, row.after, reach)
+        drawn = bar(page, row.before, row.after, reach, half)
+        lines.append(f"  {name:<{NAME}} {drawn}  {change_in_words(page, row)}")
     return lines
 
 
@@ -58,14 +61,17 @@ def reach_of(values: Iterable[float]) -> float:
     return max(2.0, float(-(-max(abs(v) for v in values) // 1)))
 
 
-def _row(page: Page, name: str, before: float, after: float, reach: float) -> list[str]:
-    was, now = balance_in_words(before), balance_in_words(after)
-    words = f"stays {now}" if was == now else f"{was} {page.mark('to')} {now}"
-    if page.width >= 76:
-        half = min(20, (page.width - 20 - 14 - 24 - 2) // 2)
-        return [f"  {name:<20}loose {bar(page, before, after, reach, half)} tight  {words}"]
+def change_in_words(page: Page, row: "BeforeAfter") -> str:
+    """`loose 1.0 → level`, or `stays level`."""
+    was, now = balance_in_words(row.before), balance_in_words(row.after)
+    return f"stays {now}" if was == now else f"{was} {page.mark('to')} {now}"
+
+
+def _narrow(page: Page, name: str, row: "BeforeAfter", reach: float) -> list[str]:
+    """Two lines for a phase where one does not fit."""
     half = min(12, (page.width - 17) // 2)
-    return [*page.wrap(f"{name}: {words}", "  "), f"    loose {bar(page, before, after, reach, half)} tight"]
+    words = page.wrap(f"{name}: {change_in_words(page, row)}", "  ")
+    return [*words, f"    loose {bar(page, row.before, row.after, reach, half)} tight"]
 
 
 def bar(page: Page, before: float, after: float, reach: float, half: int) -> str:
@@ -76,5 +82,4 @@ def bar(page: Page, before: float, after: float, reach: float, half: int) -> str
         cells[cell] = page.mark("go") if cell != half else cells[cell]
     cells[was] = page.mark("was")
     cells[now] = page.mark("same") if was == now else page.mark("now")
-    assert columns("".join(cells)) == 2 * half + 1
     return "".join(cells)

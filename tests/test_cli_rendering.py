@@ -164,7 +164,7 @@ def test_everything_the_answer_holds_is_said() -> None:
         "Feel for a calmer rear",
         "loose 1.0 → loose 0.2",
         "tight 1.0 → tight 0.3",
-        "wear gap right: 2.1 → 2.43 %",
+        "wear gap, right front minus right rear: 2.1 → 2.43 %",
         "Entry only.",
         "Cross weight: it would spoil the middle",
         "free the springs",
