@@ -71,12 +71,8 @@ def _number(words: Sequence[str]) -> float | None:
     if "quarters" in words:
         return 0.75
     found = [float(WORDS[w]) for w in words if w in WORDS]
-    if "half" in words and (
-        "one" in words or "two" in words or words[:1] == ("a",) and "and" in words
-    ):
-        return round(
-            sum(found) + (1 if "one" not in words and "two" not in words else 0), 3
-        )
+    if "half" in words and ("one" in words or "two" in words or words[:1] == ("a",) and "and" in words):
+        return round(sum(found) + (1 if "one" not in words and "two" not in words else 0), 3)
     if "hundred" in words:
         return 100.0
     if "half" in words or "quarter" in words or "eighth" in words:
@@ -84,16 +80,12 @@ def _number(words: Sequence[str]) -> float | None:
     return sum(found) if found else (1.0 if "a" in words or "an" in words else None)
 
 
-def measurements(
-    parts: Sequence[Part], cut: Cut, spans: "Spans"
-) -> tuple[Measurement, ...]:
+def measurements(parts: Sequence[Part], cut: Cut, spans: "Spans") -> tuple[Measurement, ...]:
     """Every number that was read off the car. A number that belongs to a wish about a setting is not one."""
     found: list[Measurement] = []
     for number, part in enumerate(parts):
         if part.kind == "AMOUNT":
-            one = _measured(
-                number, parts, cut, spans, found[-1].quantity if found else None
-            )
+            one = _measured(number, parts, cut, spans, found[-1].quantity if found else None)
             if one is not None:
                 found.append(one)
     return tuple(found)
@@ -106,27 +98,20 @@ def _measured(
     numbers = values(part, cut)
     before = _back(parts, number)
     after = _ahead(parts, number)
-    if not numbers or any(
-        p.kind in ("RUN", "UP", "ASK", "LIMIT", "NEED") for p in (*before, *after)
-    ):
+    if not numbers or any(p.kind in ("RUN", "UP", "ASK", "LIMIT", "NEED") for p in (*before, *after)):
         return None
     unit = part.means or None
-    unit = next(
-        (p.means for p in before if p.kind == "UNIT" and p.means == "rpm"), unit
-    )
+    unit = next((p.means for p in before if p.kind == "UNIT" and p.means == "rpm"), unit)
     quantity = _quantity(before, after, unit, numbers)
     if quantity is None and last and any(_tyre(p, cut) for p in (*before, *after)):
         quantity = last
     if quantity is None or (
-        unit in ("lb", "in", "click", "round", "deg")
-        and not quantity.endswith("-temperature")
+        unit in ("lb", "in", "click", "round", "deg") and not quantity.endswith("-temperature")
     ):
         return None
     unit = None if unit == "deg" else unit
     tyre = next((t for p in (*reversed(before), *after) if (t := _tyre(p, cut))), None)
-    condition = next(
-        (p.means for p in (*after, *reversed(before)) if p.kind == "COND"), None
-    )
+    condition = next((p.means for p in (*after, *reversed(before)) if p.kind == "COND"), None)
     if quantity == "tyre-temperature" and len(numbers) not in (1, 3):
         return None
     return Measurement(
@@ -142,9 +127,7 @@ def _measured(
 def _back(parts: Sequence[Part], number: int) -> list[Part]:
     """Parts between this amount and the one before, in the same sentence."""
     start = number
-    while (
-        start and parts[start - 1].kind != "AMOUNT" and parts[start - 1].means != "stop"
-    ):
+    while start and parts[start - 1].kind != "AMOUNT" and parts[start - 1].means != "stop":
         start -= 1
     return list(parts[start:number])
 
@@ -169,9 +152,7 @@ def _quantity(
     if said:
         exact = [q for q in said if q not in ("tyre-temperature",)]
         return exact[0] if exact else said[0]
-    if unit in ("F", "C") or (
-        len(numbers) == 3 and all(40 <= n <= 320 for n in numbers)
-    ):
+    if unit in ("F", "C") or (len(numbers) == 3 and all(40 <= n <= 320 for n in numbers)):
         return "tyre-temperature"
     return _BY_UNIT.get(unit or "")
 

@@ -40,9 +40,7 @@ def with_symptom(open_reading: Reading, symptom: Symptom) -> Reading:
 
 def with_unit(open_reading: Reading, text: str) -> Reading | None:
     """Measurements without a unit get the one named in `text`, or None if it names none."""
-    unit = next(
-        (_UNITS[w] for w in text.lower().replace("°", " ").split() if w in _UNITS), None
-    )
+    unit = next((_UNITS[w] for w in text.lower().replace("°", " ").split() if w in _UNITS), None)
     if unit is None:
         return None
     measured = tuple(replace(m, unit=m.unit or unit) for m in open_reading.measurements)

@@ -47,6 +47,8 @@ class Head:
     stages: list[Part] = field(default_factory=list)
     severities: list[Part] = field(default_factory=list)
     after: list[Part] = field(default_factory=list)
+    other: bool = False
+    """Speaks of another car, or of a thing that is no part of the balance."""
     wish: bool = False
     """A verdict word that wishes ("need to fix") and does not report."""
 
@@ -68,28 +70,17 @@ class _Clause:
 
 def heads(parts: Sequence[Part]) -> list[Head]:
     """All heads of a text in order. A clause without a head gives a Head whose `part` is None, if it holds a modifier."""
-    found = [
-        head
-        for clause in _clauses(parts)
-        for piece in _peel(clause)
-        for head in _heads(piece)
-    ]
+    found = [head for clause in _clauses(parts) for piece in _peel(clause) for head in _heads(piece)]
     for before, head in pairwise(found):
         if head.joint == "or" and before.sentence == head.sentence:
-            head.before.extend(
-                p for p in before.before if p.kind == "FEAR" and p.means == "liking"
-            )
+            head.before.extend(p for p in before.before if p.kind == "FEAR" and p.means == "liking")
     return found
 
 
 def _peel(clause: _Clause) -> list[_Clause]:
     """ "... and off loose getting in": a place in front of a head that has one behind it goes with the clause before."""
     first = next((n for n, part in enumerate(clause.parts) if part.kind in HEADS), None)
-    if (
-        first is None
-        or clause.joint not in ("and", "or")
-        or clause.parts[0].kind != "PHASE"
-    ):
+    if first is None or clause.joint not in ("and", "or") or clause.parts[0].kind != "PHASE":
         return [clause]
     behind = clause.parts[first + 1 : first + 2]
     if (
@@ -113,10 +104,7 @@ def _clauses(parts: Sequence[Part]) -> list[_Clause]:
                 clauses.append(_Clause([], part.means, sentence))
             else:
                 clauses[-1].sentence = sentence
-                if (
-                    clauses[-1].joint in ("comma", "and", "start")
-                    and part.kind == "SEP"
-                ):
+                if clauses[-1].joint in ("comma", "and", "start") and part.kind == "SEP":
                     clauses[-1].joint = part.means
         else:
             clauses[-1].parts.append(part)
@@ -131,10 +119,7 @@ def _heads(clause: _Clause) -> list[Head]:
             _give(head, part, before=True)
         return [head]
     found = [
-        Head(
-            clause.parts[n], clause.joint if n == places[0] else "run", clause.sentence
-        )
-        for n in places
+        Head(clause.parts[n], clause.joint if n == places[0] else "run", clause.sentence) for n in places
     ]
     leading = _leads(clause.parts, places)
     for number, part in enumerate(clause.parts):
@@ -150,11 +135,7 @@ def _heads(clause: _Clause) -> list[Head]:
 def _leads(parts: Sequence[Part], places: Sequence[int]) -> bool:
     """Whether places stand before their heads ("getting in it is loose"): a phase comes first, and none follows the last."""
     phases = [n for n, part in enumerate(parts) if part.kind == "PHASE"]
-    return (
-        bool(phases)
-        and phases[0] < places[0]
-        and (phases[-1] < places[-1] or len(places) == 1)
-    )
+    return bool(phases) and phases[0] < places[0] and (phases[-1] < places[-1] or len(places) == 1)
 
 
 def _assign(
@@ -166,11 +147,7 @@ def _assign(
     leading: bool,
 ) -> None:
     following = next((k for k, place in enumerate(places) if place > number), None)
-    previous = (
-        None
-        if following == 0
-        else (len(places) if following is None else following) - 1
-    )
+    previous = None if following == 0 else (len(places) if following is None else following) - 1
     if following is None:
         _give(found[-1], part, before=False)
     elif previous is None or part.kind in _BEFORE:
@@ -178,9 +155,7 @@ def _assign(
     elif part.kind in ("GONE", "ENOUGH"):
         _give(found[previous], part, before=False)
     elif part.kind == "SEV":
-        touching = all(
-            p.kind in _BEFORE | {"SEV"} for p in parts[number + 1 : places[following]]
-        )
+        touching = all(p.kind in _BEFORE | {"SEV"} for p in parts[number + 1 : places[following]])
         _give(found[following if touching else previous], part, before=touching)
     else:
         _give(found[following if leading else previous], part, before=leading)

@@ -33,9 +33,7 @@ _MOST = 12
 def _offers() -> tuple[tuple[str, str], ...]:
     """Every phrase worth offering with its kind, short ones first."""
     table = vocabulary()
-    offers = {
-        (phrase, row.kind) for phrase, row in table.phrases if row.kind in _OFFERED
-    }
+    offers = {(phrase, row.kind) for phrase, row in table.phrases if row.kind in _OFFERED}
     return tuple(sorted(offers, key=lambda offer: (len(offer[0]), offer[0])))
 
 
@@ -47,9 +45,7 @@ def complete(text_before_cursor: str) -> list[str]:
     if not last:
         return _next(head)
     low = last.lower()
-    return [
-        phrase for phrase, _ in _offers() if phrase.startswith(low) and phrase != low
-    ][:_MOST]
+    return [phrase for phrase, _ in _offers() if phrase.startswith(low) and phrase != low][:_MOST]
 
 
 def _next(text: str) -> list[str]:

@@ -15,9 +15,7 @@ class EmptyText(ReadingError):
     """The text holds nothing but space."""
 
     def __init__(self) -> None:
-        super().__init__(
-            "there is nothing to read: say what the car does, for example: loose in, tight off"
-        )
+        super().__init__("there is nothing to read: say what the car does, for example: loose in, tight off")
 
 
 class TextTooLong(ReadingError):
@@ -25,9 +23,7 @@ class TextTooLong(ReadingError):
 
     def __init__(self, measured: int, allowed: int, unit: str) -> None:
         self.measured, self.allowed, self.unit = measured, allowed, unit
-        super().__init__(
-            f"the text has {measured:,} {unit}, allowed: 1 to {allowed:,} {unit}"
-        )
+        super().__init__(f"the text has {measured:,} {unit}, allowed: 1 to {allowed:,} {unit}")
 
 
 class TableError(ReadingError):

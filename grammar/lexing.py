@@ -7,9 +7,7 @@ from grammar.spelling import correct
 from grammar.tidying import Word
 from grammar.vocabulary import Node, Row, Vocabulary, vocabulary
 
-HESITATIONS = frozenset(
-    {"uh", "um", "umm", "uhh", "er", "erm", "ah", "eh", "hmm", "mm"}
-)
+HESITATIONS = frozenset({"uh", "um", "umm", "uhh", "er", "erm", "ah", "eh", "hmm", "mm"})
 _LOSE = frozenset({"lose", "looser's", "losse"})
 _BEFORE_LOOSE = frozenset(
     "its is im was were little bit touch hair too really so very pretty super way real still gets felt feels shes be".split()
@@ -66,9 +64,7 @@ def cut(words: Sequence[Word]) -> Cut:
     return Cut(tuple(pieces), tuple(unknown), slips, plain)
 
 
-def _spelled(
-    place: int, words: Sequence[Word], table: Vocabulary, slips: dict[int, str]
-) -> str:
+def _spelled(place: int, words: Sequence[Word], table: Vocabulary, slips: dict[int, str]) -> str:
     word = words[place]
     if word.plain in _LOSE and place and words[place - 1].plain in _BEFORE_LOOSE:
         slips[place] = "loose"
@@ -90,9 +86,7 @@ def _single(word: Word, place: int) -> Piece | None:
     return None
 
 
-def _longest(
-    plain: Sequence[str], words: Sequence[Word], place: int, table: Vocabulary
-) -> Piece | None:
+def _longest(plain: Sequence[str], words: Sequence[Word], place: int, table: Vocabulary) -> Piece | None:
     """The longest phrase that starts at `place` and whose neighbours do not forbid it."""
     found: list[tuple[int, Row]] = []
     _walk(table.tree, plain, words, place, table, found)
@@ -121,16 +115,12 @@ def _walk(
     base = table.forms.get(word, word)
     for key in (word,) if base == word else (word, base):
         if (after := node.next.get(key)) is not None:
-            found.extend(
-                (place, row) for row in (after.row, after.filler) if row is not None
-            )
+            found.extend((place, row) for row in (after.row, after.filler) if row is not None)
             if after.next:
                 _walk(after, plain, words, place + 1, table, found)
 
 
-def _fits(
-    row: Row, plain: Sequence[str], words: Sequence[Word], first: int, last: int
-) -> bool:
+def _fits(row: Row, plain: Sequence[str], words: Sequence[Word], first: int, last: int) -> bool:
     """Whether the neighbours of a phrase allow its row."""
     if not row.fussy:
         return True

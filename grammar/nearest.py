@@ -11,9 +11,7 @@ _OFFERED = ("BAL", "PHASE", "STAGE", "SYM", "SETTING", "VERDICT")
 @lru_cache(maxsize=1)
 def _offered() -> tuple[str, ...]:
     phrases = {
-        phrase
-        for phrase, row in vocabulary().phrases
-        if row.kind in _OFFERED and phrase.count(" ") < 3
+        phrase for phrase, row in vocabulary().phrases if row.kind in _OFFERED and phrase.count(" ") < 3
     }
     return tuple(sorted(phrases))
 

@@ -48,6 +48,10 @@ class _Pieces(Lexer):
             yield Token(piece.row.kind, piece.row.means, number)
 
 
+_AT_END = {("rear", "nervous"), ("rear", "no-grip"), ("front", "no-grip"), ("front", "slow-response")}
+"""Complaints that, said of one end of the car, are balance: a nervous rear is loose, a numb front is tight."""
+
+
 class _Parts(Transformer[Token, list[Part]]):
     """Builds the parts while the parser runs. `pieces` is set before each run."""
 
@@ -67,35 +71,29 @@ class _Parts(Transformer[Token, list[Part]]):
     def end_talk(self, children: list[Any]) -> list[Part]:
         """The links between end and tail keep their own parts, before the part that carries the end."""
         end: Piece = children[0]
-        links = [
-            part for child in children[1:] if isinstance(child, list) for part in child
-        ]
+        links = [part for child in children[1:] if isinstance(child, list) for part in child]
         tail = next((child for child in children[1:] if isinstance(child, Piece)), None)
         if tail is None:
             return [Part("END", end.means, (end,), end.means), *links]
         if tail.kind == "BAL":
             return [*links, Part("BAL", tail.means, (end, tail), end.means)]
-        kind = "FAULT" if tail.kind in ("MOVE", "GONE") else "QUALITY"
+        if tail.kind == "SYM" and (end.means, tail.means) not in _AT_END:
+            return [*links, Part("SYM", tail.means, (end, tail), end.means)]
+        kind = "FAULT" if tail.kind in ("MOVE", "GONE", "SYM") else "QUALITY"
         which = "front" if tail.kind == "TURN" else end.means
         return [*links, Part(kind, tail.means, (end, tail), which)]
 
     def loss(self, pieces: list[Piece]) -> list[Part]:
         if len(pieces) == 1:
             end = pieces[0].row.extra.get("default")
-            return [
-                Part("FAULT" if end else "MOVE", pieces[0].means, (pieces[0],), end)
-            ]
+            return [Part("FAULT" if end else "MOVE", pieces[0].means, (pieces[0],), end)]
         return [Part("FAULT", pieces[0].means, tuple(pieces), pieces[1].means)]
 
     def quality(self, pieces: list[Piece]) -> list[Part]:
         head = pieces[0]
         if head.kind == "TURN":
             return [Part("QUALITY", "turn", (head,), "front")]
-        end = (
-            head.means
-            if head.means != "grip"
-            else (pieces[1].means if len(pieces) > 1 else None)
-        )
+        end = head.means if head.means != "grip" else (pieces[1].means if len(pieces) > 1 else None)
         return [Part("QUALITY", "grip", tuple(pieces), end)]
 
     def limit(self, pieces: list[Piece]) -> list[Part]:
@@ -107,10 +105,7 @@ class _Parts(Transformer[Token, list[Part]]):
             )
             + 1
         )
-        after = [
-            Part(p.kind, p.means, (p,), p.means if p.kind == "END" else None)
-            for p in pieces[kept:]
-        ]
+        after = [Part(p.kind, p.means, (p,), p.means if p.kind == "END" else None) for p in pieces[kept:]]
         return [Part("LIMIT", pieces[0].means, tuple(pieces[:kept])), *after]
 
     def amount(self, pieces: list[Piece]) -> list[Part]:
@@ -133,12 +128,25 @@ def parse(pieces: Sequence[Piece]) -> list[Part]:
 
 def _bare_ends(parts: list[Part]) -> list[Part]:
     """ "No front end", "lost the rear": an end that is missing is its grip missing."""
+    for n, part in enumerate(parts):
+        if part.kind == "MOVE" and (end := _end_before(parts, n)):
+            parts[n] = Part("FAULT", part.means, part.pieces, end)
     return [
         Part("QUALITY", "grip", part.pieces, part.end)
         if part.kind == "END" and n and _missing(parts[n - 1])
         else part
         for n, part in enumerate(parts)
     ]
+
+
+def _end_before(parts: list[Part], number: int) -> str | None:
+    """The end of the car spoken of earlier in the sentence ("the rear tires chirp and slide")."""
+    for part in reversed(parts[:number]):
+        if part.means == "stop":
+            return None
+        if part.end in ("front", "rear"):
+            return part.end
+    return None
 
 
 def _missing(part: Part) -> bool:

@@ -62,9 +62,7 @@ def _question(reading: Reading, doubts: Sequence[Span]) -> Question | None:
                 measurement.span,
             )
     if doubts and not reading.live():
-        return Question(
-            "direction", "Is it tight or loose there?", DIRECTION_CHOICES, doubts[0]
-        )
+        return Question("direction", "Is it tight or loose there?", DIRECTION_CHOICES, doubts[0])
     if not _anything(reading):
         return _meaning(reading)
     return None
@@ -88,8 +86,6 @@ def _meaning(reading: Reading) -> Question:
     near = known_words_near(place.text) if place else ()
     choices = tuple(Choice(word, word) for word in near or _STARTERS)
     said = (
-        f"I do not know what {place.text!r} means for the car."
-        if place
-        else "I found no complaint in that."
+        f"I do not know what {place.text!r} means for the car." if place else "I found no complaint in that."
     )
     return Question("meaning", f"{said} What does the car do?", choices, place)

@@ -42,18 +42,12 @@ def read(text: str) -> Reading:
         understood=spans.runs(_places(pieces, filler=False)),
         ignored=spans.runs(_places(pieces, filler=True)),
         unknown=spans.runs([n for n in pieces.unknown if words[n].kind != "sign"]),
-        corrections=tuple(
-            Correction(spans(n, n), word) for n, word in sorted(pieces.slips.items())
-        ),
+        corrections=tuple(Correction(spans(n, n), word) for n, word in sorted(pieces.slips.items())),
         good=story.good,
     )
     return ask(
         reading,
-        [
-            spans(head.part.first, head.part.last)
-            for head in story.doubtful
-            if head.part
-        ],
+        [spans(head.part.first, head.part.last) for head in story.doubtful if head.part],
     )
 
 
@@ -68,26 +62,14 @@ def answer(open_reading: Reading, text: str) -> Reading:
     if question.about == "phase":
         asked = next(s for s in open_reading.live() if not s.phase_said)
         probe = next(
-            (
-                s
-                for s in (fresh.live() or read(f"{asked.direction} {text}").live())
-                if s.phase_said
-            ),
+            (s for s in (fresh.live() or read(f"{asked.direction} {text}").live()) if s.phase_said),
             None,
         )
         if probe is not None and probe.direction == asked.direction:
             return ask(with_phases(open_reading, probe.phases))
-    if (
-        question.about == "direction"
-        and question.span
-        and (said := next(iter(fresh.live()), None))
-    ):
+    if question.about == "direction" and question.span and (said := next(iter(fresh.live()), None)):
         behind = open_reading.text[question.span.end :]
-        probe = (
-            next(iter(read(f"{said.direction} {behind}").live()), said)
-            if not said.phase_said
-            else said
-        )
+        probe = next(iter(read(f"{said.direction} {behind}").live()), said) if not said.phase_said else said
         return ask(with_symptom(open_reading, probe))
     if question.about == "unit" and (completed := with_unit(open_reading, text)):
         return ask(completed)
@@ -141,9 +123,7 @@ def _outcomes(story: Story, spans: Spans) -> list[Outcome]:
 def _goals(story: Story, spans: Spans) -> list[Request]:
     """Each symptom that came from a request, as the request it came from."""
     return [
-        Request(
-            "goal", (), None, None, True, draft.asked, spans(draft.first, draft.last)
-        )
+        Request("goal", (), None, None, True, draft.asked, spans(draft.first, draft.last))
         for draft in story.drafts
         if draft.asked
     ]
@@ -159,8 +139,7 @@ def _stop(parts: Sequence[Part]) -> str | None:
                     break
                 before.append(other)
             if not any(
-                p.kind in ("NEG", "FEAR", "OTHER")
-                or (p.kind == "SEV" and p.means == "slight")
+                p.kind in ("NEG", "FEAR", "OTHER") or (p.kind == "SEV" and p.means == "slight")
                 for p in before
             ):
                 return part.means

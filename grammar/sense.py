@@ -14,9 +14,7 @@ _TROUBLE = {"front": "tight", "rear": "loose"}
 _GIVERS = frozenset(
     "like love let help helps lets get gets got getting make makes made have had keep kept want wants need find had call".split()
 )
-_OBJECTS = frozenset(
-    {"it", "me", "us", "her", "car", "thing", "him", "everything", "this"}
-)
+_OBJECTS = frozenset({"it", "me", "us", "her", "car", "thing", "him", "everything", "this"})
 _PAST = frozenset(
     {
         "was",
@@ -55,12 +53,12 @@ class Draft:
 
 def draft(head: Head, cut: Cut) -> Draft | None:
     """The symptom a head speaks of, or None when it speaks of none (praise, a change that was made, another car)."""
-    if head.part is None or _of_another(head, cut):
+    if head.part is None or of_another(head):
         return None
     if head.kind == "BAL":
         found = _balance(head, cut)
     elif head.kind == "FAULT":
-        state = "gone" if _negated(head, cut) else "live"
+        state = _state(head, cut)
         found = _made(head, "balance", _TROUBLE[head.part.end or "front"], state)
     elif head.kind == "QUALITY":
         found = _quality(head, cut)
@@ -71,9 +69,7 @@ def draft(head: Head, cut: Cut) -> Draft | None:
     return _placed(found, cut) if found else None
 
 
-def _made(
-    head: Head, kind: str, direction: str | None, state: str, asked: str | None = None
-) -> Draft:
+def _made(head: Head, kind: str, direction: str | None, state: str, asked: str | None = None) -> Draft:
     part = head.part
     assert part is not None
     return Draft(kind, direction, state, head, part.first, part.last, asked=asked)
@@ -115,11 +111,9 @@ def _negated(head: Head, cut: Cut) -> bool:
     return _kinds(head, cut).count("NEG") % 2 == 1
 
 
-def _of_another(head: Head, cut: Cut) -> bool:
+def of_another(head: Head) -> bool:
     """Whether the sentence speaks of another car ("he was loose")."""
-    subjects = [
-        part.kind for part in head.before if part.kind in ("CAR", "CREW", "OTHER")
-    ]
+    subjects = [part.kind for part in head.before if part.kind in ("CAR", "CREW", "OTHER")]
     return bool(subjects) and subjects[-1] == "OTHER" and "CAR" not in subjects
 
 
@@ -132,7 +126,7 @@ def _state(head: Head, cut: Cut) -> str:
     if "LESS" in kinds:
         return "live" if "NEED" in kinds else "eased"
     if _negated(head, cut):
-        return "live" if "UNTIL" in after else "gone"
+        return "live" if "UNTIL" in after or "NEED" in kinds else "gone"
     if "GONE" in after:
         return "gone"
     if "STILL" not in kinds and "STILL" not in after and _past(head, cut):
@@ -174,11 +168,7 @@ def _balance(head: Head, cut: Cut) -> Draft | None:
     opposite = OPPOSITE[part.means]
     if "ENOUGH" in [p.kind for p in head.after]:
         return _made(head, "balance", opposite, "live") if _negated(head, cut) else None
-    if (
-        "NEED" in kinds
-        and form in ("state", "comp")
-        and not {"NEG", "LESS", "FEAR"} & set(kinds)
-    ):
+    if "NEED" in kinds and form in ("state", "comp") and not {"NEG", "LESS", "FEAR"} & set(kinds):
         return _made(head, "balance", opposite, "live", asked=part.means)
     return _made(head, "balance", part.means, _state(head, cut))
 
@@ -195,18 +185,14 @@ def _change(head: Head, cut: Cut, kinds: list[str]) -> Draft | None:
     )
     if "FEAR" in kinds:
         return _made(head, "balance", direction, "feared")
-    if "TOOMUCH" in [p.kind for p in head.after] or any(
-        p.means == "too-far" for p in head.after
-    ):
+    if "TOOMUCH" in [p.kind for p in head.after] or any(p.means == "too-far" for p in head.after):
         return _made(head, "balance", direction, "live")
     if wanted and "NEG" not in kinds:
         return _made(head, "balance", OPPOSITE[direction], "live", asked=direction)
     if words[0] in ("got", "made", "makes", "gets", "getting", "making"):
         comparative = words[-1] in ("tighter", "looser", "freer", "snugger")
         return (
-            None
-            if comparative and "CREW" in kinds
-            else _made(head, "balance", direction, _state(head, cut))
+            None if comparative and "CREW" in kinds else _made(head, "balance", direction, _state(head, cut))
         )
     if set(words) & _OBJECTS or "CREW" in kinds:
         return None
@@ -219,14 +205,10 @@ def _quality(head: Head, cut: Cut) -> Draft | None:
     assert part is not None
     kinds = _kinds(head, cut)
     direction = _TROUBLE.get(part.end or "")
-    kind = (
-        "balance" if direction else ("wheelspin" if part.end == "drive" else "no-grip")
-    )
+    kind = "balance" if direction else ("wheelspin" if part.end == "drive" else "no-grip")
     missing = kinds.count("NEG") + kinds.count("LACK")
     if "TOOMUCH" in kinds and direction:
-        return _made(
-            head, "balance", OPPOSITE[direction], "gone" if "NEG" in kinds else "live"
-        )
+        return _made(head, "balance", OPPOSITE[direction], "gone" if "NEG" in kinds else "live")
     if "FEAR" in kinds:
         return _made(head, kind, direction, "feared")
     if missing % 2 or "LESS" in kinds:
@@ -257,9 +239,7 @@ def _placed(found: Draft, cut: Cut) -> Draft:
         later = phases_of([part for part in head.phases if part.first > until])
         kept = phases_of([part for part in head.phases if part.first < until])
         phases = tuple(p for p in kept if p not in later) if kept and later else phases
-    trigger = next(
-        (str(t) for part in head.phases if (t := part.extra("trigger"))), None
-    )
+    trigger = next((str(t) for part in head.phases if (t := part.extra("trigger"))), None)
     trigger = trigger or next((part.means for part in head.triggers), None)
     return replace(
         found,
@@ -294,14 +274,8 @@ def corner_of(head: Head, cut: Cut) -> str | None:
     """The turns named: "1-2", "3", or None."""
     for part in (*head.phases, *head.places):
         if part.kind == "PLACE" or part.extra("place"):
-            words = (
-                " ".join(cut.plain[part.first : part.last + 1])
-                .replace("/", " ")
-                .split()
-            )
-            turns = sorted(
-                {int(w) if w.isdigit() else int(WORDS.get(w, 0)) for w in words} - {0}
-            )
+            words = " ".join(cut.plain[part.first : part.last + 1]).replace("/", " ").split()
+            turns = sorted({int(w) if w.isdigit() else int(WORDS.get(w, 0)) for w in words} - {0})
             if turns:
                 return "-".join(str(turn) for turn in turns[:2])
     return None

@@ -28,9 +28,7 @@ _NEVER = frozenset(
     }
 )
 _SHORTEST = 5
-_COMMONEST = frozenset(
-    {"tight", "loose", "push", "understeer", "oversteer", "center", "middle"}
-)
+_COMMONEST = frozenset({"tight", "loose", "push", "understeer", "oversteer", "center", "middle"})
 
 
 @lru_cache(maxsize=1)
@@ -61,12 +59,7 @@ def _targets() -> dict[int, tuple[str, ...]]:
 @lru_cache(maxsize=4096)
 def correct(word: str) -> str | None:
     """The known word that `word` is a slip for, or None if there is none or more than one fits."""
-    if (
-        len(word) < _SHORTEST
-        or len(word) > 20
-        or not word.isascii()
-        or word in vocabulary().protected
-    ):
+    if len(word) < _SHORTEST or len(word) > 20 or not word.isascii() or word in vocabulary().protected:
         return None
     allowed = 1 if len(word) < 8 else 2
     best: dict[int, set[str]] = {}

@@ -2,11 +2,12 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 from grammar.clauses import Head
 from grammar.intent import PHASES
 from grammar.lexing import Cut
-from grammar.sense import OPPOSITE, Draft, draft, phases_of, severity_of, was
+from grammar.sense import OPPOSITE, Draft, draft, of_another, phases_of, severity_of, was
 
 _LIVE = ("live", "worse")
 
@@ -38,18 +39,22 @@ def tell(heads: Sequence[Head], cut: Cut) -> Story:
     story = Story()
     _lend(heads)
     for number, head in enumerate(heads):
+        if _goes_on_about_another(head, heads[number - 1] if number else None):
+            continue
         if head.part is None:
             _headless(head, story, cut)
         elif (found := draft(head, cut)) is not None:
             if number:
                 _carries(found, head, heads[number - 1])
                 _verdict_before(found, head, heads[number - 1])
+                _borrow(found, head, heads[:number], cut)
             story.drafts.append(found)
         elif head.kind in ("GOOD", "VERDICT"):
             _judge(head, heads, number, story, cut)
         elif head.kind == "MOVE":
             story.doubtful.append(head)
         _turn_page(head, story, cut)
+    _from_to(story.drafts, cut)
     _spread(heads, story)
     story.drafts = _merged(story.drafts)
     return story
@@ -80,13 +85,7 @@ def _headless(head: Head, story: Story, cut: Cut) -> None:
     last = story.drafts[-1]
     phases = phases_of(head.phases)
     negated = any(part.kind == "NEG" for part in head.before)
-    if phases and (
-        negated
-        or head.severities
-        or head.stages
-        or not last.phases
-        or last.state not in _LIVE
-    ):
+    if phases and (negated or head.severities or head.stages or not last.phases or last.state not in _LIVE):
         state = "gone" if negated else last.state
         new = replace(
             last,
@@ -111,19 +110,53 @@ def _headless(head: Head, story: Story, cut: Cut) -> None:
         last.trigger = head.triggers[0].means
 
 
+def _goes_on_about_another(head: Head, before: Head | None) -> bool:
+    """A sentence about another car stays about it until a new subject comes."""
+    same = before is not None and head.sentence == before.sentence and before.other
+    same = same and not head.said("CAR", "CREW")
+    head.other = same or (head.part is not None and of_another(head))
+    return same
+
+
+def _borrow(found: Draft, head: Head, earlier: Sequence[Head], cut: Cut) -> None:
+    """A symptom without a place takes the one its sentence has already set ("getting in it hops and comes around")."""
+    before = earlier[-1]
+    if before.sentence != head.sentence:
+        return
+    if any(p.means == "without" for p in head.before) and any(h.said("NEED", "NEG") for h in earlier):
+        found.state = "live"
+    if found.phases:
+        return
+    first = before.part.first if before.part else 0
+    leading = bool(before.phases) and before.phases[0].first < first
+    vague = before.kind == "SYM" and before.part is not None and before.part.means == "nervous"
+    told = (
+        vague
+        or any(p.means == "without" for p in head.before)
+        or before.kind in ("VERDICT", "GOOD")
+        and (head.said("STILL") or before.said("NEG"))
+    )
+    if (leading and head.joint in ("and", "run") and not head.said("CAR", "CREW")) or told:
+        found.phases = phases_of(before.phases)
+
+
+def _from_to(drafts: Sequence[Draft], cut: Cut) -> None:
+    """ "Went from tight to loose": only the second is so now."""
+    for one, two in pairwise(drafts):
+        if (
+            one.first
+            and cut.plain[one.first - 1] == "from"
+            and two.first
+            and cut.plain[two.first - 1] in ("to", "too")
+        ):
+            one.state = "gone"
+
+
 def _carries(found: Draft, head: Head, before: Head) -> None:
     """ "Not tight or loose": a denial reaches over "or". "Need to loosen in and tighter off": so does a wish over "and"."""
-    if (
-        before.part is None
-        or head.sentence != before.sentence
-        or head.said("CAR", "CREW")
-    ):
+    if before.part is None or head.sentence != before.sentence or head.said("CAR", "CREW"):
         return
-    if (
-        head.joint == "or"
-        and any(part.kind == "NEG" for part in before.before)
-        and found.state == "live"
-    ):
+    if head.joint == "or" and any(part.kind == "NEG" for part in before.before) and found.state == "live":
         found.state = "gone"
     form = head.part.extra("form") if head.part else None
     wished = any(part.kind == "NEED" for part in before.before)
@@ -149,27 +182,16 @@ def _wished(head: Head, cut: Cut) -> bool:
     bare = part is not None and cut.plain[part.first] in _BARE_VERBS
     subject = bool(head.said("CAR", "CREW"))
     return bool(head.said("NEED")) or (
-        bare
-        and not (subject and cut.plain[head.part.first if head.part else 0] != "fix")
+        bare and not (subject and cut.plain[head.part.first if head.part else 0] != "fix")
     )
 
 
 def _verdict_before(found: Draft, head: Head, before: Head) -> None:
     """ "Fixed the push": the verdict is about the symptom behind it."""
-    if (
-        before.kind != "VERDICT"
-        or head.joint != "run"
-        or before.phases
-        or head.said("CAR", "NEED")
-    ):
+    if before.kind != "VERDICT" or head.joint != "run" or before.phases or head.said("CAR", "NEED"):
         return
     part = before.part
-    if (
-        part is None
-        or part.means not in ("fixed", "better")
-        or found.state != "live"
-        or before.wish
-    ):
+    if part is None or part.means not in ("fixed", "better") or found.state != "live" or before.wish:
         return
     if not before.said("NEG"):
         found.state = _CURED[part.means]
@@ -178,13 +200,7 @@ def _verdict_before(found: Draft, head: Head, before: Head) -> None:
 def _verdict_behind(head: Head, story: Story) -> bool:
     """ "The push is worse": the verdict is about the symptom before it."""
     part = head.part
-    if (
-        part is None
-        or head.joint != "run"
-        or not story.drafts
-        or head.phases
-        or part.means not in _CURED
-    ):
+    if part is None or head.joint != "run" or not story.drafts or head.phases or part.means not in _CURED:
         return False
     last = story.drafts[-1]
     if (
@@ -198,9 +214,7 @@ def _verdict_behind(head: Head, story: Story) -> bool:
     return True
 
 
-def _judge(
-    head: Head, heads: Sequence[Head], number: int, story: Story, cut: Cut
-) -> None:
+def _judge(head: Head, heads: Sequence[Head], number: int, story: Story, cut: Cut) -> None:
     """Praise and verdicts."""
     part = head.part
     assert part is not None
@@ -221,12 +235,7 @@ def _judge(
         return
     _verdict_behind(head, story)
     story.verdicts.append(Verdict(part.means, phases, head))
-    if (
-        part.means == "fixed"
-        and not phases
-        and not negated
-        and "NEED" not in [p.kind for p in head.before]
-    ):
+    if part.means == "fixed" and not phases and not negated and "NEED" not in [p.kind for p in head.before]:
         for other in story.drafts:
             if other.head.sentence == head.sentence and other.state == "live":
                 other.state = "gone"
@@ -234,13 +243,7 @@ def _judge(
 
 def _trend(head: Head, story: Story) -> bool:
     """ "It gets worse as the run goes" tells when, not what the last change did."""
-    if (
-        head.part is None
-        or head.part.means != "worse"
-        or not head.stages
-        or head.phases
-        or not story.drafts
-    ):
+    if head.part is None or head.part.means != "worse" or not head.stages or head.phases or not story.drafts:
         return False
     last = story.drafts[-1]
     last.stage = last.stage or head.stages[-1].means
@@ -249,19 +252,10 @@ def _trend(head: Head, story: Story) -> bool:
 
 def _worse_there(head: Head, phases: tuple[str, ...], story: Story) -> bool:
     """ "Tight in the middle, worse off": the same trouble, stronger, in another place."""
-    if (
-        head.part is None
-        or head.part.means != "worse"
-        or not phases
-        or not story.drafts
-    ):
+    if head.part is None or head.part.means != "worse" or not phases or not story.drafts:
         return False
     last = story.drafts[-1]
-    if (
-        last.kind != "balance"
-        or last.state not in _LIVE
-        or last.head.sentence != head.sentence
-    ):
+    if last.kind != "balance" or last.state not in _LIVE or last.head.sentence != head.sentence:
         return False
     if not last.phases:
         last.phases = phases
@@ -301,12 +295,8 @@ def _spread(heads: Sequence[Head], story: Story) -> None:
         drafts = [d for d in story.drafts if d.head.sentence == sentence]
         if not drafts:
             continue
-        turned = any(
-            part.kind == "NEW" for head in group for part in (*head.before, *head.after)
-        )
-        edges = [
-            head.stages for head in (group[0], group[-1]) if head.stages and not turned
-        ]
+        turned = any(part.kind == "NEW" for head in group for part in (*head.before, *head.after))
+        edges = [head.stages for head in (group[0], group[-1]) if head.stages and not turned]
         stage = edges[-1][-1].means if edges else None
         for d in drafts:
             d.stage = d.stage or stage
@@ -323,7 +313,7 @@ def _merged(drafts: Sequence[Draft]) -> list[Draft]:
             (
                 o
                 for o in kept
-                if _same(o, d) and o.phases == d.phases and o.stage == d.stage
+                if _same(o, d) and o.phases == d.phases and (o.stage == d.stage or not d.phases)
             ),
             None,
         )
@@ -335,8 +325,4 @@ def _merged(drafts: Sequence[Draft]) -> list[Draft]:
 
 
 def _same(a: Draft, b: Draft) -> bool:
-    return (
-        a.kind == b.kind
-        and a.direction == b.direction
-        and (a.state in _LIVE) == (b.state in _LIVE)
-    )
+    return a.kind == b.kind and a.direction == b.direction and (a.state in _LIVE) == (b.state in _LIVE)

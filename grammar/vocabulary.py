@@ -33,9 +33,7 @@ class Row:
     @property
     def fussy(self) -> bool:
         """Whether neighbours can forbid the row."""
-        return bool(
-            self.not_before or self.not_after or self.only_before or self.only_after
-        )
+        return bool(self.not_before or self.not_after or self.only_before or self.only_after)
 
 
 class Node:
@@ -70,18 +68,14 @@ def vocabulary() -> Vocabulary:
     """The shipped tables."""
     folder = resources.files("grammar") / "vocabulary"
     tables = {
-        f.name: tomllib.loads(f.read_text("utf-8"))
-        for f in folder.iterdir()
-        if f.name.endswith(".toml")
+        f.name: tomllib.loads(f.read_text("utf-8")) for f in folder.iterdir() if f.name.endswith(".toml")
     }
     return build(tables)
 
 
 def build(tables: Mapping[str, Mapping[str, Any]]) -> Vocabulary:
     """Vocabulary from parsed tables (file name → content). Raises TableError on a clash or a malformed row."""
-    classes = {
-        name: tuple(words) for name, words in tables.get("classes.toml", {}).items()
-    }
+    classes = {name: tuple(words) for name, words in tables.get("classes.toml", {}).items()}
     forms = _forms(tables.get("forms.toml", {}))
     protected = frozenset(tables.get("protected.toml", {}).get("words", ()))
     tree, words, phrases = Node(), set(forms), []
@@ -128,9 +122,7 @@ def _forms(table: Mapping[str, list[str]]) -> dict[str, str]:
     return forms
 
 
-def _expand(
-    say: str, classes: Mapping[str, tuple[str, ...]], file: str
-) -> Iterator[str]:
+def _expand(say: str, classes: Mapping[str, tuple[str, ...]], file: str) -> Iterator[str]:
     """Every plain phrase a table phrase stands for."""
     slots = list(_slots(say, classes, file))
     for choice in product(*slots):
@@ -139,9 +131,7 @@ def _expand(
             yield phrase
 
 
-def _slots(
-    part: str, classes: Mapping[str, tuple[str, ...]], file: str
-) -> Iterator[tuple[str, ...]]:
+def _slots(part: str, classes: Mapping[str, tuple[str, ...]], file: str) -> Iterator[tuple[str, ...]]:
     if not part:
         return
     for piece in _pieces(part):
@@ -152,9 +142,7 @@ def _slots(
         elif piece[0] == "<":
             name = piece[1:-1]
             if name not in classes:
-                raise TableError(
-                    file, part, f"names the class {name!r}, which classes.toml lacks"
-                )
+                raise TableError(file, part, f"names the class {name!r}, which classes.toml lacks")
             yield classes[name]
         else:
             yield (piece,)

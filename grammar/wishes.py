@@ -13,9 +13,7 @@ _PLAIN_ASKS = ("undo", "another", "show")
 def limits(parts: Sequence[Part], cut: Cut, spans: Spans) -> tuple[Limit, ...]:
     """All limits of a text."""
     found = [
-        one
-        for n, part in enumerate(parts)
-        if part.kind == "LIMIT" and (one := _limit(n, parts, cut, spans))
+        one for n, part in enumerate(parts) if part.kind == "LIMIT" and (one := _limit(n, parts, cut, spans))
     ]
     return tuple(found)
 
@@ -54,23 +52,17 @@ def _count(number: int, parts: Sequence[Part], cut: Cut, spans: Spans) -> Limit 
     numbers = values(amount, cut)
     if not bounded or not numbers or numbers[0] < 1 or numbers[0] != int(numbers[0]):
         return None
-    return Limit(
-        "max-changes", (), int(numbers[0]), spans(amount.first, parts[number].last)
-    )
+    return Limit("max-changes", (), int(numbers[0]), spans(amount.first, parts[number].last))
 
 
 def _settings_of(part: Part) -> tuple[str, ...]:
     keys: list[str] = []
     for piece in part.pieces:
-        keys.extend(
-            key for key in piece.row.extra.get("settings", ()) if key not in keys
-        )
+        keys.extend(key for key in piece.row.extra.get("settings", ()) if key not in keys)
     return tuple(keys)
 
 
-def requests(
-    parts: Sequence[Part], cut: Cut, spans: Spans, trouble: bool
-) -> tuple[Request, ...]:
+def requests(parts: Sequence[Part], cut: Cut, spans: Spans, trouble: bool) -> tuple[Request, ...]:
     """Requests other than goals. `trouble`: the text complains of something, so "why is it so loose" asks for a cure."""
     found: list[Request] = []
     for clause in _clauses(parts):
@@ -83,18 +75,14 @@ def requests(
 def _clauses(parts: Sequence[Part]) -> list[list[Part]]:
     clauses: list[list[Part]] = [[]]
     for part in parts:
-        if part.kind == "MARK" or (
-            part.kind == "SEP" and part.means in ("but", "so", "and")
-        ):
+        if part.kind == "MARK" or (part.kind == "SEP" and part.means in ("but", "so", "and")):
             clauses.append([])
         else:
             clauses[-1].append(part)
     return [clause for clause in clauses if clause]
 
 
-def _request(
-    clause: Sequence[Part], cut: Cut, spans: Spans, trouble: bool
-) -> Request | None:
+def _request(clause: Sequence[Part], cut: Cut, spans: Spans, trouble: bool) -> Request | None:
     ask = next((part for part in clause if part.kind == "ASK"), None)
     said = _said(clause, cut)
     span = spans(clause[0].first, clause[-1].last)
@@ -162,14 +150,10 @@ def _made(clause: Sequence[Part], cut: Cut) -> bool:
         "softened",
         "stiffened",
     }
-    subject = any(
-        part.kind == "CREW" or cut.plain[part.first] in ("i", "ive") for part in clause
-    )
+    subject = any(part.kind == "CREW" or cut.plain[part.first] in ("i", "ive") for part in clause)
     asked = any(part.kind in ("NEED", "ASK") for part in clause)
     return (
-        bool(told & set(words))
-        and not asked
-        and (subject or any(p.means == "partly-done" for p in clause))
+        bool(told & set(words)) and not asked and (subject or any(p.means == "partly-done" for p in clause))
     )
 
 
@@ -204,19 +188,11 @@ def _said(clause: Sequence[Part], cut: Cut) -> _Said:
     if not keys and tyre and value is not None:
         kind = "pressure" if unit in ("psi", "kPa", "bar") or value < 8 else "spring"
         keys.append(f"{kind}_{tyre.lower()}")
-    elif (
-        tyre
-        and len(keys) > 1
-        and (own := [k for k in keys if k.endswith("_" + tyre.lower())])
-    ):
+    elif tyre and len(keys) > 1 and (own := [k for k in keys if k.endswith("_" + tyre.lower())]):
         keys = own
     direction = next((part.means for part in clause if part.kind == "UP"), None)
     if direction is None:
-        direction = (
-            "up"
-            if "up" in around
-            else ("down" if {"down", "out"} & set(around) else None)
-        )
+        direction = "up" if "up" in around else ("down" if {"down", "out"} & set(around) else None)
     if (
         direction is None
         and value is not None
@@ -224,7 +200,5 @@ def _said(clause: Sequence[Part], cut: Cut) -> _Said:
         and unit in ("round", "psi")
     ):
         direction = "up"
-    relative = value is not None and (
-        direction is not None or unit in ("round", "click")
-    )
+    relative = value is not None and (direction is not None or unit in ("round", "click"))
     return _Said(tuple(keys), value, unit, relative, direction)

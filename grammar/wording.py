@@ -32,10 +32,7 @@ _STATES = {
 
 def say(reading: Reading) -> str:
     """All symptoms of a reading in one line; "nothing understood" when there are none."""
-    return (
-        "; ".join(say_symptom(symptom) for symptom in reading.symptoms)
-        or "nothing understood"
-    )
+    return "; ".join(say_symptom(symptom) for symptom in reading.symptoms) or "nothing understood"
 
 
 def say_symptom(symptom: Symptom) -> str:
