@@ -12,6 +12,7 @@ from cli.output import page_of, write_json, write_lines
 from cli.page import Page
 from cli.problems import ANSWERED, Problem
 from cli.rendering import exact
+from service.export import exported
 
 
 def log(argv: list[str]) -> int:
@@ -29,7 +30,10 @@ def log(argv: list[str]) -> int:
     events = client_for(args.server, args.db).log(args.session)
     if not events:
         raise Problem(f"no session called {args.session!r} in the logbook")
-    if args.action == "export" or args.json:
+    if args.action == "export":
+        for line in exported(args.session, events):
+            write_json(line)
+    elif args.json:
         for event in events:
             write_json(json.dumps(event, ensure_ascii=False, separators=(",", ":")))
     else:
@@ -48,7 +52,7 @@ def entry(page: Page, event: Mapping[str, Any]) -> list[str]:
 
 def replay(argv: list[str]) -> int:
     """Hand over to the service's replay."""
-    from service.replay import main
+    from service.replay_report import main
 
     sys.stdout.flush()
     return main(argv)

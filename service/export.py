@@ -1,7 +1,7 @@
 """A session's events as complaint records: one complaint a line, with its context, reading, plan and outcome.
 
-A record stands for one turn. `events` are what the turn wrote besides the words and the answer; from the records of a
-session its state at any line can be folded again, so every line can be replayed as it was met.
+A record stands for one turn. `events` are what the turn wrote besides the words and the answer; from the
+records of a session its state at any line can be folded again, so every line can be replayed as it was met.
 """
 
 import json
@@ -12,7 +12,7 @@ from typing import Any
 from service.logbook import Event, Logbook
 from service.state import SessionState, fold
 
-__all__ = ["complaint_lines", "plan_of", "records", "state_after"]
+__all__ = ["complaint_lines", "exported", "plan_of", "records", "state_after"]
 
 
 def complaint_lines(logbook: Logbook, session: str) -> Iterator[str]:
@@ -21,8 +21,15 @@ def complaint_lines(logbook: Logbook, session: str) -> Iterator[str]:
         yield json.dumps(record, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
 
 
+def exported(session: str, events: Iterable[Mapping[str, Any]]) -> Iterator[str]:
+    """The same from events as JSON objects (id, kind, at, data), as a service hands them out."""
+    for record in records(Event(e["id"], session, e["kind"], e["at"], e["data"]) for e in events):
+        yield json.dumps(record, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+
+
 def records(events: Iterable[Event]) -> list[dict[str, Any]]:
-    """Complaint records of one session's events, in order; events that belong to no complaint go with the next one."""
+    """Complaint records of one session's events, in order; events that belong to no complaint go with the
+    next one."""
     made: list[dict[str, Any]] = []
     state = SessionState()
     for turn in _turns(events):
@@ -33,18 +40,25 @@ def records(events: Iterable[Event]) -> list[dict[str, Any]]:
             continue
         advised = next((e.data for e in turn if e.kind == "advised"), None)
         plan = plan_of(advised["advice"], advised.get("kept", {})) if advised else None
-        made.append({
-            "session": said.session,
-            "turn": len(made) + 1,
-            "at": said.at,
-            "context": {"car": before.car, "track": before.track, "setup": dict(before.setup), "style": dict(before.style)},
-            "text": said.data["text"],
-            "reading": said.data["reading"],
-            "plan": plan,
-            "outcome": None,
-            "events": [[e.kind, e.data] for e in turn if e.kind not in ("said", "advised")],
-            "list": len(state.given) if plan and plan["changes"] else None,
-        })
+        made.append(
+            {
+                "session": said.session,
+                "turn": len(made) + 1,
+                "at": said.at,
+                "context": {
+                    "car": before.car,
+                    "track": before.track,
+                    "setup": dict(before.setup),
+                    "style": dict(before.style),
+                },
+                "text": said.data["text"],
+                "reading": said.data["reading"],
+                "plan": plan,
+                "outcome": None,
+                "events": [[e.kind, e.data] for e in turn if e.kind not in ("said", "advised")],
+                "list": len(state.given) if plan and plan["changes"] else None,
+            }
+        )
     for record in made:
         number = record.pop("list")
         if number:
@@ -54,7 +68,8 @@ def records(events: Iterable[Event]) -> list[dict[str, Any]]:
 
 
 def plan_of(advice: Mapping[str, Any], kept: Mapping[str, Any]) -> dict[str, Any]:
-    """What a record holds of an answer (`Advice` as JSON): status, changes, what is expected, and what learning keeps."""
+    """What a record holds of an answer (`Advice` as JSON): status, changes, what is expected, and what
+    learning keeps."""
     return {
         "status": advice["status"],
         "summary": advice["summary"],
