@@ -252,6 +252,8 @@ def check(problem: Problem) -> None:
     for row in rows:
         if not row.low <= 0 <= row.high:
             raise ProblemError(row.key, (row.low, row.high), "a band that contains 0")
+    if not all(problem.forbidden):
+        raise ProblemError("forbidden", problem.forbidden, "sets of at least one item")
     if problem.max_moves < 0 or problem.grain < TICK:
         raise ProblemError(
             "max_moves, grain", (problem.max_moves, problem.grain), f"0 or more, {TICK} or more"

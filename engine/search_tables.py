@@ -18,6 +18,10 @@ FAR = 2**50
 """Further than any sum of pushes; stands for "no bound"."""
 
 
+WHOLE = round(1 / TICK)
+HALF = WHOLE // 2
+
+
 @dataclass(frozen=True, eq=False)
 class Tables:
     """Arrays of one problem: I movable items in key order, O options, R rows of which the first N are needs,
@@ -86,7 +90,7 @@ def lay_out(problem: Problem) -> Tables:
         levels=len(levels),
         row_level=np.repeat(np.array(level, np.int64), sizes),
         apart=_apart(problem, order),
-        reach=_whole([i.reach for i in problem.items])[source[by_gain]] * round(1 / TICK),
+        reach=_whole([i.reach for i in problem.items])[source[by_gain]] * WHOLE,
         movement=_whole([i.weight for i in problem.items])[source[by_gain]] * abs(clicks[by_gain]),
         effect=each[[band.channel for band in problem.bands]][:, by_gain],
         side_low=side * np.isfinite([band.low for band in problem.bands]),
@@ -135,15 +139,14 @@ def _needs(wants: list[Want], per_click: Ints, clicks: Ints) -> tuple[Ints, Ints
         bound.append(size * (1 - want.tolerance))
         rows += [per_click[part.channel] * signed for part in want.parts]
         bound += [size * want.floor] * len(want.parts)
-    return np.array(rows, np.int64).reshape(-1, len(clicks)), _whole(bound), firsts
+    return np.array(rows, np.int64).reshape(len(rows), len(clicks)), _whole(bound), firsts
 
 
 def _weighted(want: Want, per_click: Ints) -> Ints:
-    """The weighted sum of a want's parts per click of each option, rounded once."""
+    """The weighted sum of a want's parts per click of each option, rounded once (half up)."""
     weights = _whole([part.weight for part in want.parts])
-    sums = weights @ per_click[[part.channel for part in want.parts]]
-    rounded: Ints = np.rint(sums * TICK).astype(np.int64)
-    return rounded
+    sums: Ints = weights @ per_click[[part.channel for part in want.parts]]
+    return (sums + HALF) // WHOLE
 
 
 def _others(
@@ -163,7 +166,7 @@ def _others(
     linked = _links(problem, source) * clicks
     bound += [band.low for band in hard] + [-band.high for band in hard]
     bound += [row.low for row in problem.links] + [-row.high for row in problem.links]
-    own = np.array(rows, np.int64).reshape(-1, len(clicks))
+    own = np.array(rows, np.int64).reshape(len(rows), len(clicks))
     return np.concatenate([own, banded, -banded, linked, -linked]), _whole(bound)
 
 
