@@ -11,7 +11,7 @@ from pydantic import BaseModel, ValidationError
 
 from engine.car import Car, Limits, Link, Move, Setting
 from engine.catalogue import catalogue
-from engine.errors import SheetError, UnknownName
+from engine.errors import EngineError, SheetError, UnknownName
 from engine.track import Corner, Track
 from engine.units import UNITS, convert, kind_of, to_si, units_of
 from engine.vehicle import Physics
@@ -69,6 +69,24 @@ def parse_track(data: Mapping[str, Any], file: str = "sheet") -> Track:
         raise SheetError(file, "corners", corners, "a list of at least one corner")
     made = tuple(_build(Corner, file, **_in_si(c, Corner, file)) for c in corners)
     return _build(Track, file, **_in_si(own, Track, file), corners=made)
+
+
+def at_track(car: Car, track: Track) -> Car:
+    """The car with the base values the track sheet gives for it; the car itself when it gives none.
+
+    SheetError when a value is not on the car's sheet."""
+    fit = track.fit.get(car.id)
+    if not fit:
+        return car
+    for key, value in fit.items():
+        try:
+            car.setting(key).click_of(value)
+        except EngineError as error:
+            raise SheetError(f"{track.id}.toml", f"fit.{car.id}.{key}", value, str(error)) from None
+    settings = tuple(s.model_copy(update={"base": fit[s.key]}) if s.key in fit else s for s in car.settings)
+    made = car.model_copy(update={"settings": settings})
+    made.__dict__.pop("by_key", None)  # made anew from the new settings when asked for
+    return made
 
 
 @cache
@@ -130,6 +148,8 @@ def _build(model: type[T], file: str, /, **values: Any) -> T:
 def _rows(data: Mapping[str, Any], file: str) -> list[tuple[str, Mapping[str, Any]]]:
     """Settings as pairs; a sheet may hold a table by key, or a list of rows that carry their key."""
     value = data.get("settings", {})
+    if not isinstance(value, Mapping | list | tuple):
+        raise SheetError(file, "settings", value, "a table by key, or a list of rows with keys")
     pairs = (
         list(value.items())
         if isinstance(value, Mapping)
@@ -184,6 +204,8 @@ def _pairs(rows: Any, by_key: Mapping[str, Setting], file: str) -> tuple[Move, .
     made = []
     for row in rows:
         parts = row.get("parts", {})
+        if row.get("key") in by_key and list(parts) == [row["key"]]:
+            continue
         missing = [k for k in parts if k not in by_key]
         if missing or not parts:
             raise SheetError(

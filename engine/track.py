@@ -1,5 +1,6 @@
 """Track sheets: corners, straights and how hard the surface is on tyres."""
 
+from collections.abc import Mapping
 from typing import Annotated, Literal
 
 from pydantic import Field
@@ -43,6 +44,9 @@ class Track(Frozen):
     air: Annotated[float, _of("temperature", 240, 330)] = 294.26
     grip: Annotated[float, Field(gt=0.3, le=1.5)] = 1.0  # surface grip, 1 = usual asphalt
     source: str = "not stated"
+    fit: Mapping[str, Mapping[str, float]] = Field(
+        default_factory=dict
+    )  # car id → base values that differ here
 
 
 WEAR_FACTOR = {"gentle": 0.6, "normal": 1.0, "harsh": 1.7}

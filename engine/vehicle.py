@@ -64,6 +64,7 @@ class Physics(BaseModel):
     tyre_rate_growth: Ratio  # relative growth of the rate per bar of pressure
     tyre_radius: Length
     stagger_pressure: Ratio  # rollout gained per Pa, m
+    slip_peak: Annotated[float, _of("angle", 0.02, 0.4)]  # slip angle of the best side force
     slip_stiffness: Ratio  # drive force per unit slip and unit load near the grip limit
     pressure_best: Annotated[float, _of("pressure", 3e4, 6e5)]  # hot, at the reference load
     pressure_best_growth: Ratio  # relative growth of the best pressure with relative load
