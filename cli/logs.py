@@ -12,7 +12,6 @@ from cli.output import page_of, write_json, write_lines
 from cli.page import Page
 from cli.problems import ANSWERED, Problem
 from cli.rendering import exact
-from service.export import exported
 
 
 def log(argv: list[str]) -> int:
@@ -31,6 +30,8 @@ def log(argv: list[str]) -> int:
     if not events:
         raise Problem(f"no session called {args.session!r} in the logbook")
     if args.action == "export":
+        from service.export import exported
+
         for line in exported(args.session, events):
             write_json(line)
     elif args.json:
