@@ -12,14 +12,12 @@ from typing import Any
 
 import numpy as np
 import pytest
+from assembled import bar_diameter, loads_in, physics_with, values_with
 from multibody import GRAVITY, Array, Turn, plain, steady_turn, vehicle
 
-from engine.model_loads import Motion, tyre_loads, weigh
-from engine.model_values import INDEX, Values, base_of
+from engine.model_values import Values
 from engine.physics import transfer
-from engine.physics.springs import bar_stiffness
 from engine.physics.transfer import Axle
-from engine.sheets import DEFAULT_CAR, shipped_cars
 from engine.units import G
 from engine.vehicle import Physics
 
@@ -70,27 +68,20 @@ def as_product_car(p: Any) -> tuple[Physics, Values]:
     """The same car in the terms of the shipped chassis model: sheet physics and settings."""
     mass = p.m_s + p.m_uf + p.m_ur
     height = (p.m_s * sprung_height(p) + (p.m_uf + p.m_ur) * p.R_w) / mass
-    still = (0.0,) * 5
-    car = shipped_cars()[DEFAULT_CAR]
-    physics = car.physics.model_copy(
-        update={
-            "mass": mass * GRAVITY / G,
-            "wheelbase": p.a + p.b,
-            "track_front": p.T_f,
-            "track_rear": p.T_r,
-            "spring_base_rear": p.T_r,
-            "cg_height": height,
-            "unsprung_front": p.m_uf * GRAVITY / G,
-            "unsprung_rear": p.m_ur * GRAVITY / G,
-            "unsprung_height": p.R_w,
-            "motion_ratio_front": 1.0,
-            "motion_ratio_rear": 1.0,
-            "roll_centre_front": p.h_raf,
-            "tyre_rate": p.K_zt,
-            "tyre_rate_growth": 0.0,
-            "pitch_speed": still,
-            "roll_speed": still,
-        }
+    physics = physics_with(
+        mass=mass * GRAVITY / G,
+        wheelbase=p.a + p.b,
+        track_front=p.T_f,
+        track_rear=p.T_r,
+        spring_base_rear=p.T_r,
+        cg_height=height,
+        unsprung_front=p.m_uf * GRAVITY / G,
+        unsprung_rear=p.m_ur * GRAVITY / G,
+        unsprung_height=p.R_w,
+        motion_ratio_front=1.0,
+        motion_ratio_rear=1.0,
+        roll_centre_front=p.h_raf,
+        tyre_rate=p.K_zt,
     )
     front = p.m_s * p.b / (p.a + p.b) + p.m_uf
     settings = {
@@ -110,36 +101,17 @@ def as_product_car(p: Any) -> tuple[Physics, Values]:
         "track_bar_left": p.h_rar,
         "track_bar_right": p.h_rar,
     }
-    rows = base_of(car).rows.copy()
-    for key, value in settings.items():
-        rows[INDEX[key]] = value
-    return physics, Values(rows)
-
-
-def bar_diameter(stiffness: float, length: float, arm: float, ratio: float, track: float) -> float:
-    """Diameter of the bar that has this roll stiffness."""
-    return float((stiffness / bar_stiffness(1.0, length, arm, ratio, track)) ** 0.25)
+    return physics, values_with(settings)
 
 
 def by_product(p: Any, turn: Turn, forward_g: float = 0.0) -> Array:
     """Loads of the shipped model's own load function in the same turn, the outside named left as there."""
-    physics, values = as_product_car(p)
-    weights = weigh(physics, values, values, np.ones((1, 1, 1)))
-    flat = np.ones((1, 1, 5))
-    motion = Motion(
-        lateral=flat * abs(turn.lateral_g),
-        normal=flat,
-        forward=flat * forward_g,
-        speed=flat * 16.0,
-        turning=flat * 0.0,
-        twist=np.zeros(5),
-    )
-    made = tyre_loads(physics, values, values, weights, motion, np.zeros((2, 1, 1, 5)))
-    return np.asarray(made.tyre[[1, 0, 3, 2], 0, 0, 2])
+    load = loads_in(*as_product_car(p), abs(turn.lateral_g), forward=forward_g)
+    return np.asarray(load[[1, 0, 3, 2]])
 
 
 def moved(load: Array) -> Array:
-    """Transfer of both axles."""
+    """Transfer of both axles to the left."""
     return np.array([load[0] - load[1], load[2] - load[3]]) / 2
 
 
