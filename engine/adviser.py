@@ -25,7 +25,7 @@ from engine.response import Array, Response
 from engine.sensitivity import respond
 from engine.style import RACE, Style
 from engine.track import Track
-from engine.verdict import Fact, PlanView, Verdict
+from engine.verdict import ClashView, Fact, PlanView, Verdict
 from engine.views import Scene, view_direct, views
 from engine.wanted import Measured, Needs
 from engine.whynot import why_not
@@ -178,7 +178,7 @@ def _planned(case: Case, scene: Scene, notes: tuple[Fact, ...]) -> Verdict:
     clash = explain(task, drafts) if narrowed and not plan.cured and not hoped else None
     if not drafts.complete:
         notes = (*notes, Fact("search-capped", {"moves": float(task.wishes.max_moves)}))
-    status = "not_possible" if not _worth(plan) and not hoped else "change"
+    status = "change" if hoped or _worth(plan) or (plan.changes and _only_rounds(clash)) else "not_possible"
     return Verdict(
         status if plan.changes or status == "not_possible" else "no_change",
         plan,
@@ -224,6 +224,12 @@ def _keeps_up(best: object, other: object) -> bool:
 def _worth(plan: PlanView) -> bool:
     """True when some need is met or brought at least half way."""
     return any(cure.met or cure.got / cure.wanted >= HALF for cure in plan.cures)
+
+
+def _only_rounds(clash: ClashView | None) -> bool:
+    """True when nothing but the size of a round stands in the way: the rest comes in the next one."""
+    kinds = {fact.kind for fact in clash.members} if clash else set()
+    return "round" in kinds and kinds <= {"want", "round", "most-moves"}
 
 
 def _partial(plan: PlanView) -> list[Fact]:

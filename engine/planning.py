@@ -122,11 +122,22 @@ def make_plans(task: Task, model: Model, plans: int) -> Drafts:
             break
         steps = _corrected(task, steps, wrong[0])
         problem = replace(problem, effects=steps[_rows(task)] / SCALE)
-    sound = tuple(d for d in drafts if within_limits(task, d.deltas))
+    sound = tuple(
+        sorted((d for d in drafts if within_limits(task, d.deltas)), key=lambda d: _standing(task, d))
+    )
     nothing = replace(solution.plans[0], clicks=(), delta=tuple(0.0 for _ in CHANNELS))
     return Drafts(
         problem, sound or (Draft(nothing, task.setup, np.zeros(len(CHANNELS)), {}),), solution.complete
     )
+
+
+def _standing(task: Task, draft: Draft) -> tuple[bool, int]:
+    """What the full model makes of a plan, for a stable sort: cured first, then fewest moves among those
+    cured."""
+    if task.hedged:
+        return (False, 0)
+    cured = all(is_met(task, need, draft.deltas) for need in task.needs)
+    return (not cured, len(draft.moves) if cured else 0)
 
 
 def _solved(task: Task, problem: Problem, plans: int) -> Solution:

@@ -1,39 +1,103 @@
-"""Why a cure cannot be had within the wishes and limits: the clash as data, the nearest plan's size, the
-repair that helps most.
+"""Why a cure cannot be had within the wishes and limits: the clash as data, what the nearest plan gives,
+the repair that helps most.
 
-Members of one family (side bands by phase, caps, limits of the car) are told as one.
+Wishes and limits are taken by family (all bands on the rest of the corner are one), as people think of
+them. The clash is minimal by family: with all of them nothing cures, and letting go of any one of them
+leaves a cure, as far as was searched.
 """
 
-from engine.conflicts import Member, clash
+from dataclasses import dataclass
+
+from engine.conflicts import Member, drop, members
 from engine.planning import Drafts, Task, got
 from engine.problem import Problem
+from engine.search import curable, solve
 from engine.verdict import ClashView, Fact
 
-CAP = 60_000
-"""Options looked at per solve while shrinking a clash: a clash that would take longer is said to be as
-far as was searched."""
+LOOKED_AT, TRIED = 150_000, 100_000
+"""Options looked at before a cure counts as not there (a set of members), and while a repair is tried."""
+ORDER = (
+    *("guard-limit", "guard-side", "no-undo", "split", "guard-good", "history", "round", "most-moves"),
+    *("keep", "stop-only", "only", "lock", "want"),
+)
+"""Families, the likeliest to be idle first: what is tried first is what is told only if it must be."""
+REPAIRS = (
+    "lock",
+    "only",
+    "stop-only",
+    "keep",
+    "history",
+    "most-moves",
+    "round",
+    "guard-side",
+    "guard-good",
+    "want",
+)
+"""Which families may be let go, the driver's own limits first; a limit of the car never, nor the rule
+against undoing."""
+
+
+@dataclass(frozen=True, slots=True)
+class Family:
+    """Members told as one."""
+
+    fact: Fact
+    members: tuple[Member, ...]
 
 
 def explain(task: Task, drafts: Drafts) -> ClashView | None:
-    """The clash behind a plan that does not cure, or None when the program as solved last has a cure
-    after all."""
-    problem = drafts.problem
-    found = clash(problem, cap=CAP)
-    if found is None:
+    """The clash behind a plan that does not cure, or None when there is a cure after all."""
+    problem, best = drafts.problem, drafts.drafts[0].plan
+    if curable(problem, LOOKED_AT):
         return None
-    members = _grouped([_member(task, problem, m) for m in found.members])
-    lone = len(task.needs) == 1
-    repair = next((r for r in found.repairs if not (lone and r.member.kind == "want")), None)
-    told = None
-    if repair is not None:
-        fact = _member(task, problem, repair.member)
-        lost = sum(found.nearest.shortfall) - sum(repair.plan.shortfall)
-        told = Fact(
-            f"repair-{fact.kind}",
-            {**fact.numbers, "gain": lost},
-            {**fact.names, "cures": "yes" if repair.cures else ""},
+    kept: list[Family] = []
+    left = problem
+    for family in _families(task, problem):
+        without = drop(left, family.members)
+        if curable(without, LOOKED_AT):
+            kept.append(family)
+        else:
+            left = without
+    repair = _repair(task, problem, kept, sum(best.shortfall))
+    return ClashView(tuple(f.fact for f in reversed(kept)), _summary(task, drafts), repair)
+
+
+def _families(task: Task, problem: Problem) -> list[Family]:
+    """The members of a problem by family, in `ORDER`."""
+    found: dict[tuple[str, str], Family] = {}
+    for member in members(problem):
+        fact = _member(task, problem, member)
+        name = (
+            "" if fact.kind in ("guard-limit", "guard-side", "no-undo") else str(sorted(fact.names.items()))
         )
-    return ClashView(members, _summary(task, drafts), told)
+        old = found.get((fact.kind, name))
+        if old is not None:
+            narrow = min(old.fact, fact, key=lambda f: f.numbers.get("band", 0.0))
+            found[fact.kind, name] = Family(narrow, (*old.members, member))
+        else:
+            found[fact.kind, name] = Family(fact, (member,))
+    return sorted(found.values(), key=lambda f: (ORDER.index(f.fact.kind), sorted(f.fact.names.items())))
+
+
+def _repair(task: Task, problem: Problem, kept: list[Family], lacking: float) -> Fact | None:
+    """The single family whose letting go cures, else the one that brings most."""
+    best: tuple[float, Family] | None = None
+    rank = {kind: i for i, kind in enumerate(REPAIRS)}
+    for family in sorted((f for f in kept if f.fact.kind in rank), key=lambda f: rank[f.fact.kind]):
+        if family.fact.kind == "want" and len(task.needs) == 1:
+            continue
+        plan = solve(drop(problem, family.members), plans=1, cap=TRIED).plans[0]
+        gain = lacking - sum(plan.shortfall)
+        if plan.cured:
+            return _told(family, gain, True)
+        if gain > 0.05 and (best is None or gain > best[0] + 0.05):
+            best = (gain, family)
+    return _told(best[1], best[0], False) if best else None
+
+
+def _told(family: Family, gain: float, cures: bool) -> Fact:
+    names = {**family.fact.names, "cures": "yes" if cures else ""}
+    return Fact(f"repair-{family.fact.kind}", {**family.fact.numbers, "gain": gain}, names)
 
 
 def _summary(task: Task, drafts: Drafts) -> Fact:
@@ -59,9 +123,7 @@ def _member(task: Task, problem: Problem, member: Member) -> Fact:
     if member.kind == "cap":
         return Fact("most-moves", {"moves": float(problem.max_moves)})
     if member.kind == "band":
-        guard = next(g for g in task.guards if g.key == member.key)
-        numbers = {"bound": guard.bound} if guard.kind == "limit" else {"band": min(guard.high, -guard.low)}
-        return Fact(f"guard-{guard.kind}", numbers, {"channel": guard.channel})
+        return _band(task, member.key)
     kind, _, rest = member.key.partition("/")
     if kind == "not":
         return Fact("lock", names={"setting": rest})
@@ -73,32 +135,9 @@ def _member(task: Task, problem: Problem, member: Member) -> Fact:
     return Fact(kind)
 
 
-def _grouped(facts: list[Fact]) -> tuple[Fact, ...]:
-    """Side and stage bands told once, by the narrowest; wishes first, then the driver's limits, then the
-    car's."""
-    order = (
-        "want",
-        "guard-good",
-        "lock",
-        "only",
-        "stop-only",
-        "keep",
-        "history",
-        "most-moves",
-        "round",
-        "split",
-        "no-undo",
-    )
-    found: dict[str, Fact] = {}
-    for fact in facts:
-        key = f"{fact.kind}/{sorted(fact.names.items())}"
-        if fact.kind in ("guard-side", "guard-stage"):
-            key = "guard-side"
-            fact = Fact(key, fact.numbers, fact.names)
-            if key in found and found[key].numbers["band"] <= fact.numbers["band"]:
-                continue
-        found[key] = fact
-    rank = {kind: i for i, kind in enumerate(order)}
-    return tuple(
-        sorted(found.values(), key=lambda f: (rank.get(f.kind, len(order)), sorted(f.names.items())))
-    )
+def _band(task: Task, key: str) -> Fact:
+    guard = next(g for g in task.guards if g.key == key)
+    if guard.kind == "limit":
+        return Fact("guard-limit", {"bound": guard.bound}, {"channel": guard.channel})
+    kind = "guard-good" if guard.kind == "good" else "guard-side"
+    return Fact(kind, {"band": min(guard.high, -guard.low)}, {"channel": guard.channel})
