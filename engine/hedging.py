@@ -32,7 +32,11 @@ OTHER_STAGE = 0.9
 FELT_NOISE = 0.15
 MARGIN = 0.12
 """Score a further move must bring (about one chance in eight of a cure)."""
-BEAM = 24
+BEAM = 16
+FELT = 0.03
+"""A step that changes no balance by this much, feel, is not looked at."""
+OTHER_WEIGHT = 0.3
+"""How much a run stage counts that nobody has spoken of."""
 REACH = 0.02
 """Score that one place in the trade's order of reaching costs: equals go to the lever reached for first."""
 Ints = NDArray[np.int64]
@@ -40,22 +44,24 @@ Ints = NDArray[np.int64]
 
 @dataclass(frozen=True, eq=False)
 class Options:
-    """All single steps: O options, sorted by item. Channels are the 15 of BALANCE."""
+    """All single steps worth trying: O options, sorted by item. J channels: those of the run stages that
+    count."""
 
     item: Ints  # [O]
     clicks: Ints  # [O]
-    push: Array  # [O, 15] expected
+    price: Array  # [O] what reaching for it costs, in score
+    push: Array  # [O, 15] expected change of every balance channel
     own: Array  # [O, 15] variance of the push plus twice its covariance with the balance
     apart: NDArray[np.bool_]  # [O, O]
-    rows: Array  # [O, R] pushes on hard bands and links
+    rows: Array  # [O, R] pushes on hard bands, links and complained channels
     low: Array  # [R]
     high: Array  # [R]
     levers: Array  # [15, O, L] plain push of each option by lever (before any gain)
     doubted: Array  # [15, O, L] the same times the covariance of the gains
 
-    def shared(self, one: int) -> Array:
-        """Covariance [O, 15] of the push of option `one` with every option's."""
-        row: Array = np.einsum("jol,jl->oj", self.levers, self.doubted[:, one])
+    def shared(self, one: int, use: slice | Ints) -> Array:
+        """Covariance [O, J] of the push of option `one` with every option's."""
+        row: Array = (self.levers[use] @ self.doubted[use, one, :, None])[:, :, 0].T
         return row
 
 
@@ -65,10 +71,16 @@ def hedge(
     """The `plans` best plans by expected cure, no set a superset of an earlier one's.
 
     `response` has the gains applied; `shift` [15] is a change of balance that is decided already."""
-    options = _lay_out(problem, response, knowledge)
+    named = _stages(knowledge, problem)
+    options = _lay_out(problem, response, knowledge, named)
     mean = knowledge.mean[:N] + (0.0 if shift is None else shift[:N])
-    judge = _Judge(mean, np.diag(knowledge.cov)[:N], *_thresholds(knowledge, problem))
-    found = _grow(problem, options, judge)
+    judge = _Judge(mean, np.diag(knowledge.cov)[:N], np.where(named, THRESHOLD, OTHER_STAGE))
+    leaves = _grow(problem, options, judge, np.flatnonzero(named))
+    weight = np.where(named, 1.0, OTHER_WEIGHT)
+    found = [
+        (float(_whole(options, judge, leaf) @ weight - options.price[list(leaf)].sum()), leaf)
+        for leaf in leaves
+    ]
     chosen = _choose(problem, options, found, plans)
     return Solution(
         tuple(plan_of(problem, _score(problem, c)) for c in chosen), True, len(found), problem.max_moves
@@ -80,43 +92,60 @@ class _Judge:
     mean: Array  # [15] balance now
     variance: Array  # [15]
     limit: Array  # [15] threshold
-    weight: Array  # [15]
 
-    def score(self, push: Array, more: Array) -> Array:
-        """log P(inside the threshold), summed over channels; `push` and `more` (variance) are [..., 15]."""
-        sd = np.sqrt(np.maximum(self.variance + more, 1e-4) + FELT_NOISE**2)
-        after = self.mean + push
-        inside = normal_cdf((self.limit - after) / sd) - normal_cdf((-self.limit - after) / sd)
-        total: Array = np.log(np.maximum(inside, 1e-9)) @ self.weight
-        return total
+    def inside(self, push: Array, more: Array, use: slice | Ints) -> Array:
+        """log P(inside the threshold) per channel; `push` and `more` (variance) are [..., J]."""
+        spread = 1.0 / np.sqrt(np.maximum(self.variance[use] + more, 1e-4) + FELT_NOISE**2)
+        after = (self.mean[use] + push) * spread
+        limit = self.limit[use] * spread
+        likely = normal_cdf(limit - after) - normal_cdf(-limit - after)
+        return np.log(np.maximum(likely, 1e-9))
 
 
 def normal_cdf(x: Array) -> Array:
     """The normal distribution function to 1.4e-4 (Bowling, Khasawneh, Kaewkuekool, Cho 2009, a logistic
     approximation)."""
-    y: Array = 1.0 / (1.0 + np.exp(-np.clip(0.07056 * x**3 + 1.5976 * x, -60.0, 60.0)))
+    x = np.clip(x, -8.0, 8.0)
+    y: Array = 1.0 / (1.0 + np.exp(-x * (0.07056 * x * x + 1.5976)))
     return y
 
 
-def _thresholds(knowledge: Knowledge, problem: Problem) -> tuple[Array, Array]:
-    """Threshold and weight per balance channel: the stages spoken of (or wanted now) count in full, the
-    others loosely."""
+def _stages(knowledge: Knowledge, problem: Problem) -> NDArray[np.bool_]:
+    """[15] True for the run stages spoken of or asked about; they count in full, the others loosely."""
     wanted = {BALANCE[p.channel].split("/")[2] for w in problem.wants for p in w.parts if p.channel < N}
-    named = np.repeat([s in (knowledge.stages | wanted) for s in STAGES], P)
-    return np.where(named, THRESHOLD, OTHER_STAGE), np.where(named, 1.0, 0.3)
+    return np.repeat([s in (knowledge.stages | wanted) for s in STAGES], P)
 
 
-def _lay_out(problem: Problem, response: Response, knowledge: Knowledge) -> Options:
-    rows = {m.key: i for i, m in enumerate(response.moves)}
-    chosen = [(i, c) for i, (low, high) in enumerate(problem.ranges()) for c in range(low, high + 1) if c]
+def _lay_out(problem: Problem, response: Response, knowledge: Knowledge, named: NDArray[np.bool_]) -> Options:
+    moves = {m.key: m for m in response.moves}
+    chosen = [
+        (i, c)
+        for i, (low, high) in enumerate(problem.ranges())
+        for c in range(low, high + 1)
+        if c and np.abs(c * problem.effects[i, :N][named]).max(initial=0.0) >= FELT
+    ]
     item, clicks = np.array(chosen, np.int64).reshape(-1, 2).T.copy()
     push = problem.effects[item] * clicks[:, None]
-    moves = [response.moves[rows[one.key]] for one in problem.items]
-    own, levers, doubted = _doubts(moves, response, knowledge, item, clicks)
+    used = [moves[problem.items[i].key] for i in item]
+    own, levers, doubted = _doubts(used, response, knowledge, clicks)
+    rows, low, high = _rows(problem, item, clicks, push)
+    price = np.array([one.reach for one in problem.items])[item] * REACH
+    return Options(
+        item, clicks, price, push[:, :N], own, _apart(problem, item), rows, low, high, levers, doubted
+    )
+
+
+def _apart(problem: Problem, item: Ints) -> NDArray[np.bool_]:
+    """[O, O] options that may stand together: not the same item, no setting in common."""
     settings = sorted({s for one in problem.items for s in one.settings})
-    touches = np.array([[s in one.settings for s in settings] for one in problem.items], np.int64)
+    touches = np.array([[s in one.settings for s in settings] for one in problem.items], np.float64)
     touches = touches.reshape(len(problem.items), len(settings))
-    apart = (touches @ touches.T == 0) & ~np.eye(len(problem.items), dtype=np.bool_)
+    free = (touches @ touches.T == 0) & ~np.eye(len(problem.items), dtype=np.bool_)
+    return free[np.ix_(item, item)]
+
+
+def _rows(problem: Problem, item: Ints, clicks: Ints, push: Array) -> tuple[Array, Array, Array]:
+    """Pushes [O, R] on what must stay within low..high: limits of the car, links, and wrong-way pushes."""
     hard = [b for b in problem.bands if b.penalty is None and b.channel >= N]
     pushes = [push[:, b.channel] for b in hard]
     bounds = [(b.low, b.high) for b in hard]
@@ -131,27 +160,28 @@ def _lay_out(problem: Problem, response: Response, knowledge: Knowledge) -> Opti
         pushes += [np.minimum(sign * push[:, part.channel], 0.0) for part in want.parts]
         bounds += [(-want.undo * abs(want.target), inf)] * len(want.parts)
     low, high = np.array(bounds, np.float64).reshape(-1, 2).T
-    lines = np.array(pushes, np.float64).reshape(-1, len(item)).T
-    free = apart[np.ix_(item, item)]
-    return Options(item, clicks, push[:, :N], own, free, lines, low - 1e-9, high + 1e-9, levers, doubted)
+    lines = np.array(pushes, np.float64).reshape(-1, len(item)).T.copy()
+    return lines, low - 1e-9, high + 1e-9
 
 
 def _doubts(
-    moves: list[Move], response: Response, knowledge: Knowledge, item: Ints, clicks: Ints
+    used: list[Move], response: Response, knowledge: Knowledge, clicks: Ints
 ) -> tuple[Array, Array, Array]:
-    """`own`, `levers`, `doubted` of `Options`."""
+    """`own`, `levers`, `doubted` of `Options`; `used` is each option's move."""
     singles = single_rows(response)
-    split = [levers_of(move, singles) for move in moves]
+    split = [levers_of(move, singles) for move in used]
     names = sorted({lever for one in split for lever in one})
-    share = np.array([[one.get(name, 0) for name in names] for one in split], np.float64)
-    share = share.reshape(len(split), len(names))
+    at = {name: i for i, name in enumerate(names)}
+    share = np.zeros((len(split), len(names)))
+    for row, (one, count) in enumerate(zip(split, clicks.tolist(), strict=True)):
+        for lever, each in one.items():
+            share[row, at[lever]] = each * count
     steps = [plain_step(name, response, singles) for name in names]
     plain = np.array([step for step, _ in steps]).reshape(len(names), N)
     gain_cov, cross = _beliefs(names, knowledge, [doubt(*one) for one in steps])
-    levers = (share[item] * clicks[:, None])[None, :, :] * plain.T[:, None, :]
-    phase = np.tile(np.arange(P), N // P)
-    doubted = levers @ gain_cov[phase]
-    own = (doubted * levers).sum(axis=2) + 2.0 * np.einsum("jol,jl->jo", levers, cross)
+    levers = share[None, :, :] * plain.T[:, None, :]
+    doubted = levers @ gain_cov[np.tile(np.arange(P), N // P)]
+    own = (doubted * levers).sum(axis=2) + 2.0 * (levers @ cross[:, :, None])[:, :, 0]
     return own.T.copy(), levers, doubted
 
 
@@ -169,22 +199,28 @@ def _beliefs(names: list[str], knowledge: Knowledge, doubts: list[tuple[float, .
     return cov, cross
 
 
-def _grow(problem: Problem, options: Options, judge: _Judge) -> list[tuple[float, tuple[int, ...]]]:
-    """The best sets of every size up to the cap, as (score, options)."""
-    price = np.array([one.reach for one in problem.items])[options.item] * REACH
-    nothing = float(judge.score(np.zeros(N), np.zeros(N)))
-    found: list[tuple[float, tuple[int, ...]]] = [(nothing, ())]
+def _grow(problem: Problem, options: Options, judge: _Judge, use: Ints) -> list[tuple[int, ...]]:
+    """The best sets of options of every size up to the cap, judged on the channels `use`."""
+    found: list[tuple[int, ...]] = [()]
     level = list(found)
+    push, own = options.push[:, use], options.own[:, use]
+    shared: dict[int, Array] = {}
     for _ in range(problem.max_moves):
         grown: dict[tuple[int, ...], float] = {}
-        for _, leaf in level:
+        for leaf in level:
             held = list(leaf)
-            fits = _fits(options, held)
-            score = _scores(options, held, judge) - price - price[held].sum()
-            for o in np.argsort(-np.where(fits, score, -inf), kind="stable")[:BEAM].tolist():
-                if fits[o]:
+            for one in held:
+                shared.setdefault(one, options.shared(one, use))
+            variance = own + own[held].sum(axis=0)
+            for i, one in enumerate(held):
+                variance = variance + 2.0 * shared[one] + 2.0 * shared[one][held[:i]].sum(axis=0)
+            score = judge.inside(push[held].sum(axis=0) + push, variance, use).sum(axis=1)
+            score = score - options.price - options.price[held].sum()
+            score[~_fits(options, held)] = -inf
+            for o in np.argsort(-score, kind="stable")[:BEAM].tolist():
+                if score[o] > -inf:
                     grown[tuple(sorted((*leaf, o)))] = float(score[o])
-        level = sorted(((s, leaf) for leaf, s in grown.items()), key=lambda x: (-round(x[0], 9), x[1]))[:BEAM]
+        level = sorted(grown, key=lambda leaf: (-round(grown[leaf], 9), leaf))[:BEAM]
         found += level
     return found
 
@@ -197,13 +233,14 @@ def _fits(options: Options, held: list[int]) -> NDArray[np.bool_]:
     return free
 
 
-def _scores(options: Options, held: list[int], judge: _Judge) -> Array:
-    """[O] score of the held options with each option added."""
-    shared = [options.shared(one) for one in held]
-    variance = options.own + options.own[held].sum(axis=0)
-    for i, row in enumerate(shared):
-        variance = variance + 2.0 * row + 2.0 * row[held[:i]].sum(axis=0)
-    return judge.score(options.push[held].sum(axis=0) + options.push, variance)
+def _whole(options: Options, judge: _Judge, leaf: tuple[int, ...]) -> Array:
+    """log P(inside the threshold) of a set on all 15 channels."""
+    held = list(leaf)
+    variance = options.own[held].sum(axis=0)
+    for i, one in enumerate(held):
+        for other in held[:i]:
+            variance = variance + 2.0 * (options.levers[:, one] * options.doubted[:, other]).sum(axis=1)
+    return judge.inside(options.push[held].sum(axis=0), variance, slice(None))
 
 
 def _choose(

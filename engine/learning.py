@@ -47,14 +47,14 @@ PRIOR_BALANCE = 1.2
 """Deviation of the balance of a car nobody has spoken of, feel: complaints run from 0.5 to about 2."""
 PHASE_LIKE, STAGE_LIKE = 0.6, 0.9
 """How alike the balance is in neighbouring phases and in neighbouring run stages (correlation; judgement)."""
-DRIFT = 0.08
+DRIFT = 0.06
 """Deviation by which the track moves the balance from one run to the next, feel (judgement)."""
 GAIN_SD = (0.40, 0.60)
 """Least and most prior deviation of a gain: 0.4 is how far cars differ from models, see
 `benchmarks/closed_loop.py`."""
 GROUP_LIKE, MOVE_LIKE = 0.4, 0.1
 """How alike the gains of one move are inside a phase group, and between groups (correlation; judgement)."""
-NOISE = 0.2
+NOISE = 0.18
 """Deviation of one report from what the car did, feel (design figure 0.15, and words are rough)."""
 LEAST_GAIN = 0.02
 SMALL = 1e-6
