@@ -25,19 +25,20 @@ from grammar.intent import STAGES
 
 __all__ = ["hedge"]
 
-THRESHOLD = 0.42
+THRESHOLD = 0.38
 """Balance a driver does not complain of, feel; a little inside the 0.40-0.50 of the design, to have room."""
 OTHER_STAGE = 0.9
 """The same at a run stage he has not spoken of."""
 FELT_NOISE = 0.15
-MARGIN = 0.12
-"""Score a further move must bring (about one chance in eight of a cure)."""
-BEAM = 16
+MARGIN = 0.04
+"""Score a further move must bring (about one chance in 25 of a cure)."""
+BEAM, KEPT = 16, 10
+"""Sets that are grown on, and sets of each size that are weighed on all run stages in the end."""
 FELT = 0.03
 """A step that changes no balance by this much, feel, is not looked at."""
 OTHER_WEIGHT = 0.3
 """How much a run stage counts that nobody has spoken of."""
-REACH = 0.02
+REACH = 0.01
 """Score that one place in the trade's order of reaching costs: equals go to the lever reached for first."""
 Ints = NDArray[np.int64]
 
@@ -77,10 +78,7 @@ def hedge(
     judge = _Judge(mean, np.diag(knowledge.cov)[:N], np.where(named, THRESHOLD, OTHER_STAGE))
     leaves = _grow(problem, options, judge, np.flatnonzero(named))
     weight = np.where(named, 1.0, OTHER_WEIGHT)
-    found = [
-        (float(_whole(options, judge, leaf) @ weight - options.price[list(leaf)].sum()), leaf)
-        for leaf in leaves
-    ]
+    found = [(_worth(options, judge, leaf, weight), leaf) for leaf in leaves]
     chosen = _choose(problem, options, found, plans)
     return Solution(
         tuple(plan_of(problem, _score(problem, c)) for c in chosen), True, len(found), problem.max_moves
@@ -141,7 +139,8 @@ def _apart(problem: Problem, item: Ints) -> NDArray[np.bool_]:
     touches = np.array([[s in one.settings for s in settings] for one in problem.items], np.float64)
     touches = touches.reshape(len(problem.items), len(settings))
     free = (touches @ touches.T == 0) & ~np.eye(len(problem.items), dtype=np.bool_)
-    return free[np.ix_(item, item)]
+    pairs: NDArray[np.bool_] = free[np.ix_(item, item)]
+    return pairs
 
 
 def _rows(problem: Problem, item: Ints, clicks: Ints, push: Array) -> tuple[Array, Array, Array]:
@@ -221,7 +220,7 @@ def _grow(problem: Problem, options: Options, judge: _Judge, use: Ints) -> list[
                 if score[o] > -inf:
                     grown[tuple(sorted((*leaf, o)))] = float(score[o])
         level = sorted(grown, key=lambda leaf: (-round(grown[leaf], 9), leaf))[:BEAM]
-        found += level
+        found += level[:KEPT]
     return found
 
 
@@ -233,14 +232,15 @@ def _fits(options: Options, held: list[int]) -> NDArray[np.bool_]:
     return free
 
 
-def _whole(options: Options, judge: _Judge, leaf: tuple[int, ...]) -> Array:
-    """log P(inside the threshold) of a set on all 15 channels."""
+def _worth(options: Options, judge: _Judge, leaf: tuple[int, ...], weight: Array) -> float:
+    """The score of a set on all 15 channels, less what reaching for it costs."""
     held = list(leaf)
     variance = options.own[held].sum(axis=0)
     for i, one in enumerate(held):
         for other in held[:i]:
             variance = variance + 2.0 * (options.levers[:, one] * options.doubted[:, other]).sum(axis=1)
-    return judge.inside(options.push[held].sum(axis=0), variance, slice(None))
+    inside = judge.inside(options.push[held].sum(axis=0), variance, slice(None))
+    return float(inside @ weight - options.price[held].sum())
 
 
 def _choose(
