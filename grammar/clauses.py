@@ -152,6 +152,8 @@ def _assign(
         _give(found[-1], part, before=False)
     elif previous is None or part.kind in _BEFORE:
         _give(found[following], part, before=True)
+    elif part.kind == "PHASE" and _names(part, parts[places[following]], found[previous]):
+        _give(found[following], part, before=True)
     elif part.kind in ("GONE", "ENOUGH"):
         _give(found[previous], part, before=False)
     elif part.kind == "SEV":
@@ -159,6 +161,12 @@ def _assign(
         _give(found[following if touching else previous], part, before=touching)
     else:
         _give(found[following if leading else previous], part, before=leading)
+
+
+def _names(part: Part, head: Part, previous: Head) -> bool:
+    """ "Fix the middle push": a place right in front of a noun belongs to it, unless the head before still needs one."""
+    touching = part.last + 1 == head.first and head.kind == "BAL" and head.extra("form") == "noun"
+    return touching and (bool(previous.phases) or previous.kind in ("VERDICT", "GOOD"))
 
 
 _SHELVES = {

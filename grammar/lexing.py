@@ -135,3 +135,23 @@ def _fits(row: Row, plain: Sequence[str], words: Sequence[Word], first: int, las
     if row.only_after and behind not in row.only_after:
         return False
     return not (row.not_before & ahead) and behind not in row.not_after
+
+
+_AFTER_CHANGE = frozenset({"SETTING", "UNIT", "NUM"})
+
+
+def meaningful(pieces: Cut) -> list[Piece]:
+    """Pieces without filler; "in" and "off" behind a setting or an amount ("put a round in") are filler too."""
+    kept: list[Piece] = []
+    for piece in pieces.pieces:
+        if piece.kind == "FILL":
+            continue
+        bare = (
+            piece.kind == "PHASE"
+            and piece.first == piece.last
+            and pieces.plain[piece.first] in ("in", "off", "out")
+        )
+        if bare and kept and kept[-1].kind in _AFTER_CHANGE:
+            continue
+        kept.append(piece)
+    return kept

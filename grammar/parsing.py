@@ -43,7 +43,7 @@ class _Pieces(Lexer):
     def __init__(self, lexer_conf: object) -> None:
         pass
 
-    def lex(self, pieces: Any) -> Iterator[Token]:
+    def lex(self, pieces: Any) -> Iterator[Token]:  # type: ignore[override]
         for number, piece in enumerate(pieces):
             yield Token(piece.row.kind, piece.row.means, number)
 
@@ -119,24 +119,32 @@ def _parser() -> Lark:
     return Lark(grammar, parser="lalr", lexer=_Pieces)
 
 
-def parse(pieces: Sequence[Piece]) -> list[Part]:
+def parse(pieces: Sequence[Piece], plain: Sequence[str]) -> list[Part]:
     """Parts of a cut text, in order. Every sequence of pieces parses."""
     parts = _Parts()
     parts.pieces = pieces
-    return _bare_ends(parts.transform(_parser().parse(pieces)))
+    return _bare_ends(parts.transform(_parser().parse(pieces)), plain)
 
 
-def _bare_ends(parts: list[Part]) -> list[Part]:
+def _bare_ends(parts: list[Part], plain: Sequence[str]) -> list[Part]:
     """ "No front end", "lost the rear": an end that is missing is its grip missing."""
     for n, part in enumerate(parts):
         if part.kind == "MOVE" and (end := _end_before(parts, n)):
             parts[n] = Part("FAULT", part.means, part.pieces, end)
-    return [
-        Part("QUALITY", "grip", part.pieces, part.end)
-        if part.kind == "END" and n and _missing(parts[n - 1])
-        else part
-        for n, part in enumerate(parts)
-    ]
+    return [_completed(part, n, parts, plain) for n, part in enumerate(parts)]
+
+
+def _completed(part: Part, number: int, parts: Sequence[Part], plain: Sequence[str]) -> Part:
+    """Grip takes the end named later in its clause; an end that is missing or asked for is its grip."""
+    if part.kind == "QUALITY" and part.end is None:
+        for after in parts[number + 1 :]:
+            if after.kind in ("SEP", "MARK", "BAL", "FAULT", "QUALITY", "CAR", "CREW"):
+                break
+            if after.kind == "END":
+                return Part("QUALITY", part.means, part.pieces, after.end)
+    if part.kind == "END" and number and _missing(parts[number - 1], plain[part.first : part.last + 1]):
+        return Part("QUALITY", "grip", part.pieces, part.end)
+    return part
 
 
 def _end_before(parts: list[Part], number: int) -> str | None:
@@ -149,5 +157,8 @@ def _end_before(parts: list[Part], number: int) -> str | None:
     return None
 
 
-def _missing(part: Part) -> bool:
+def _missing(part: Part, end: Sequence[str]) -> bool:
+    """Whether the part before an end says that the end is missing or wanted; one tyre alone may be wanted for its air."""
+    if part.kind == "NEED":
+        return not {"left", "right", "lf", "rf", "lr", "rr"} & set(end)
     return part.kind in ("LACK", "MORE") or (part.kind == "NEG" and part.means == "no")

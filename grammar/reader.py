@@ -10,7 +10,7 @@ from grammar.amounts import Spans, measurements
 from grammar.answers import with_phases, with_symptom, with_unit
 from grammar.clauses import heads
 from grammar.intent import PHASES, Correction, Outcome, Reading, Request, Symptom
-from grammar.lexing import Cut, cut
+from grammar.lexing import Cut, cut, meaningful
 from grammar.parsing import Part, parse
 from grammar.questions import ask
 from grammar.sense import Draft
@@ -26,7 +26,7 @@ def read(text: str) -> Reading:
     words = tidy(text)
     spans = Spans([word.start for word in words], [word.end for word in words], text)
     pieces = cut(words)
-    parts = parse([piece for piece in pieces.pieces if piece.kind != "FILL"])
+    parts = parse(meaningful(pieces), pieces.plain)
     story = tell(heads(parts), pieces)
     symptoms = tuple(_symptom(draft, spans) for draft in story.drafts)
     trouble = any(symptom.state in ("live", "worse") for symptom in symptoms)

@@ -126,7 +126,8 @@ def _state(head: Head, cut: Cut) -> str:
     if "LESS" in kinds:
         return "live" if "NEED" in kinds else "eased"
     if _negated(head, cut):
-        return "live" if "UNTIL" in after or "NEED" in kinds else "gone"
+        wanted = "NEED" in kinds and kinds.index("NEED") < kinds.index("NEG")
+        return "live" if "UNTIL" in after or wanted else "gone"
     if "GONE" in after:
         return "gone"
     if "STILL" not in kinds and "STILL" not in after and _past(head, cut):
@@ -168,9 +169,16 @@ def _balance(head: Head, cut: Cut) -> Draft | None:
     opposite = OPPOSITE[part.means]
     if "ENOUGH" in [p.kind for p in head.after]:
         return _made(head, "balance", opposite, "live") if _negated(head, cut) else None
-    if "NEED" in kinds and form in ("state", "comp") and not {"NEG", "LESS", "FEAR"} & set(kinds):
+    named = form == "state" and part.first and cut.plain[part.first - 1] in _NAMING
+    named = named or (form == "state" and any(p.kind == "NEED" and p.means == "help" for p in head.before))
+    wanted = "NEED" in kinds and form in ("state", "comp") and not named
+    if wanted and not {"NEG", "LESS", "FEAR"} & set(kinds):
         return _made(head, "balance", opposite, "live", asked=part.means)
     return _made(head, "balance", part.means, _state(head, cut))
+
+
+_NAMING = frozenset({"the", "this", "that", "my", "our", "some"})
+""" "Get the tight out of it": behind these the word names the trouble."""
 
 
 def _change(head: Head, cut: Cut, kinds: list[str]) -> Draft | None:
@@ -211,7 +219,7 @@ def _quality(head: Head, cut: Cut) -> Draft | None:
         return _made(head, "balance", OPPOSITE[direction], "gone" if "NEG" in kinds else "live")
     if "FEAR" in kinds:
         return _made(head, kind, direction, "feared")
-    if missing % 2 or "LESS" in kinds:
+    if missing % 2 or "LESS" in kinds or (not missing and "GONE" in [p.kind for p in head.after]):
         return _made(head, kind, direction, "live")
     if missing:
         return _made(head, kind, direction, "gone")
@@ -233,7 +241,7 @@ def phases_of(parts: Sequence[Part]) -> tuple[str, ...]:
 def _placed(found: Draft, cut: Cut) -> Draft:
     """The draft with where, when and how strongly filled in from its head."""
     head = found.head
-    phases = phases_of(head.phases) or _own_phases(head)
+    phases = phases_of(head.phases) or own_phases(head)
     until = next((part.first for part in head.after if part.kind == "UNTIL"), None)
     if until is not None:
         later = phases_of([part for part in head.phases if part.first > until])
@@ -252,7 +260,7 @@ def _placed(found: Draft, cut: Cut) -> Draft:
     )
 
 
-def _own_phases(head: Head) -> tuple[str, ...]:
+def own_phases(head: Head) -> tuple[str, ...]:
     """Phases that the word itself implies ("power oversteer")."""
     named = head.part.extra("phase") if head.part else None
     return tuple(PHASE_GROUPS.get(str(named), (str(named),))) if named else ()

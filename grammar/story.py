@@ -7,7 +7,7 @@ from itertools import pairwise
 from grammar.clauses import Head
 from grammar.intent import PHASES
 from grammar.lexing import Cut
-from grammar.sense import OPPOSITE, Draft, draft, of_another, phases_of, severity_of, was
+from grammar.sense import OPPOSITE, Draft, draft, of_another, own_phases, phases_of, severity_of, was
 
 _LIVE = ("live", "worse")
 
@@ -137,7 +137,7 @@ def _borrow(found: Draft, head: Head, earlier: Sequence[Head], cut: Cut) -> None
         and (head.said("STILL") or before.said("NEG"))
     )
     if (leading and head.joint in ("and", "run") and not head.said("CAR", "CREW")) or told:
-        found.phases = phases_of(before.phases)
+        found.phases = phases_of(before.phases) or own_phases(before)
 
 
 def _from_to(drafts: Sequence[Draft], cut: Cut) -> None:
@@ -158,6 +158,9 @@ def _carries(found: Draft, head: Head, before: Head) -> None:
         return
     if head.joint == "or" and any(part.kind == "NEG" for part in before.before) and found.state == "live":
         found.state = "gone"
+    feared = any(part.kind == "FEAR" and part.means == "fear" for part in before.before)
+    if head.joint in ("and", "or") and feared and found.state == "live":
+        found.state = "feared"
     form = head.part.extra("form") if head.part else None
     wished = any(part.kind == "NEED" for part in before.before)
     if (
@@ -279,12 +282,12 @@ def _praise(head: Head, story: Story, cut: Cut) -> None:
 def _turn_page(head: Head, story: Story, cut: Cut) -> None:
     """ "First it was X, now Y": what was told as past is over once "now" has been said."""
     now = [part for part in (*head.before, *head.after) if part.kind == "NEW"]
-    if not any(part.means == "now" for part in now):
-        return
+    strong = any(part.means == "now" for part in now)
     for other in story.drafts:
-        if other.head is head or other.state != "live":
+        if other.head is head or other.state != "live" or not now:
             continue
-        if was(other.head, cut):
+        until = any(part.kind == "UNTIL" for part in other.head.after) and not other.head.said("NEG")
+        if (strong and was(other.head, cut)) or until:
             other.state = "gone"
 
 
