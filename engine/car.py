@@ -1,8 +1,7 @@
 """Car sheets: settings, moves and limits of one car class, checked when read.
 
-A set-up is a plain `dict[str, float]`: setting key → value in the unit the sheet gives. Inside the planner a set-up is
-whole clicks from the sheet's minimum (`Setting.click_of`, `Setting.value_at`).
-"""
+A set-up is a plain `dict[str, float]`: setting key → value in the unit the sheet gives. Inside the
+planner a set-up is whole clicks from the sheet's minimum (`Setting.click_of`, `Setting.value_at`)."""
 
 from collections.abc import Mapping
 from functools import cached_property
@@ -23,7 +22,8 @@ class Frozen(BaseModel):
 
 
 class Setting(Frozen):
-    """One thing that can be adjusted: unit, range, step (or a list of choices), base value, and where it can be done."""
+    """One thing that can be adjusted: unit, range, step (or a list of choices), base value, and where it
+    can be done."""
 
     key: str
     label: str
@@ -93,8 +93,9 @@ class Setting(Frozen):
 class Move(Frozen):
     """One adjustment as the trade thinks of it: one setting or several moved together.
 
-    `parts` maps setting key → clicks of that setting per click of the move (signed whole numbers). `reach` is the trade's
-    order of reaching for it (smaller = first). `cap` is the most clicks of the move in one round."""
+    `parts` maps setting key → clicks of that setting per click of the move (signed whole numbers).
+    `reach` is the trade's order of reaching for it (smaller = first). `cap` is the most clicks of the
+    move in one round."""
 
     key: str
     label: str
@@ -106,7 +107,8 @@ class Move(Frozen):
 
 
 class Link(Frozen):
-    """A limit on the difference of two settings ("keep the split at most 50 lb/in"): low <= first - second <= high."""
+    """A limit on the difference of two settings ("keep the split at most 50 lb/in"): low <= first -
+    second <= high."""
 
     label: str
     first: str

@@ -9,7 +9,8 @@ from typing import Any
 
 @cache
 def catalogue() -> Mapping[str, Mapping[str, Any]]:
-    """Setting key → label, unit, reach (0 = reached for first), round (most moved in one round, in the unit)."""
+    """Setting key → label, unit, reach (0 = reached for first), round (most moved in one round, in the
+    unit)."""
     return tomllib.loads(files("engine").joinpath("settings.toml").read_text("utf-8"))
 
 

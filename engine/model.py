@@ -1,8 +1,9 @@
-"""The chassis model: (car, track, set-ups) → channels. Pure functions; SI inside; one call takes any number of set-ups.
+"""The chassis model: (car, track, set-ups) → channels. Pure functions; SI inside; one call takes any
+number of set-ups.
 
-The pace (speed per phase) is solved for the car's base set-up at the track, so that the harder-worked axle uses `LIMIT` of its
-grip in every phase, and is then held: balance is what the driver feels at the same pace.
-"""
+The pace (speed per phase) is solved for the car's base set-up at the track, so that the harder-worked
+axle uses `LIMIT` of its grip in every phase, and is then held: balance is what the driver feels at the
+same pace."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -17,7 +18,8 @@ from engine.channels import CHANNELS, OTHER, WEAR
 from engine.model_values import INDEX, Array, Values, base_of, mirror, values_of
 from engine.physics.turns import in_plane
 from engine.track import Corner, Track
-from engine.units import G, UNITS, from_si
+from engine.units import UNITS, G, from_si
+from engine.vehicle import Physics
 
 STAGES_LEFT = np.array([1.0, 0.5, 0.05]).reshape(1, 3, 1)
 """Share of the fuel still in the tank at each stage."""
@@ -30,7 +32,8 @@ STEEPEST = np.arctan(6.0)
 
 @dataclass(frozen=True, slots=True)
 class Pace:
-    """Acceleration towards the middle of each kind of corner (corners, 3, 5), g, held while set-ups are compared."""
+    """Acceleration towards the middle of each kind of corner (corners, 3, 5), g, held while set-ups are
+    compared."""
 
     pull: Array
 
@@ -61,7 +64,8 @@ class State:
 
 
 def find_pace(car: Car, track: Track) -> Pace:
-    """The pace of the base set-up: tried on a row of friction angles, then linear between the two that enclose LIMIT."""
+    """The pace of the base set-up: tried on a row of friction angles, then linear between the two that
+    enclose LIMIT."""
     base = base_of(car)
     found = []
     for corner in track.corners:
@@ -72,7 +76,8 @@ def find_pace(car: Car, track: Track) -> Pace:
 
 
 def channels(car: Car, track: Track, setups: Array, pace: Pace | None = None) -> Array:
-    """Channels (n, channels) of `setups` (n, settings; sheet units and order); columns as `engine.channels.CHANNELS`."""
+    """Channels (n, channels) of `setups` (n, settings; sheet units and order); columns as
+    `engine.channels.CHANNELS`."""
     pace = pace or find_pace(car, track)
     base = base_of(car)
     v = Values(np.concatenate([values_of(car, setups).rows, _crossed(base)], axis=1))
@@ -151,8 +156,6 @@ def _outcomes(car: Car, track: Track, v: Values, base: Values, states: Sequence[
     p = car.physics
     worn = 100 * _mean(track, [s.own(s.worn)[:, :, 0, 0] for s in states])
     window = _mean(track, [s.own(run.pressure_window(p, s.hot, s.loads.tyre)) for s in states])
-    lean = _mean(track, [s.own(s.lean[:, :, 2, 2]) for s in states]) - p.camber_best
-    sign = -1.0 if all(c.turn == "right" for c in track.corners) else 1.0
     start = max(float(s.motion.speed[..., 4].max()) for s in states)
     speed, rpm, water = run.straight(p, v, base, track, start)
     lock = 100 * run.lockup(p, v, base, states[0].weights, track)
@@ -162,5 +165,17 @@ def _outcomes(car: Car, track: Track, v: Values, base: Values, states: Sequence[
     made[:, 6], made[:, 7], made[:, 8] = water * 1.8 - 459.67, rpm, from_si(1.0, "mph") * speed
     made[:, 9:11] = lock.T
     made[:, 11:15] = window.T / UNITS["psi"].factor
-    made[:, 15], made[:, 16] = sign * np.degrees(lean[0]), -sign * np.degrees(lean[1])
+    made[:, 15], made[:, 16] = (np.degrees(_camber_window(p, states, tyre)) for tyre in (0, 1))
     return made
+
+
+def _camber_window(p: Physics, states: Sequence[State], tyre: int) -> Array:
+    """Camber of a front tyre (0 left, 1 right) over its best in the centre late in the run, (n,), rad: where it is
+    the outside tyre, or where it is inside if it never is. Camber is + with the top outward, so an inside tyre
+    leans into the turn with more of it and an outside tyre with less."""
+    outside = [s for s in states if (s.corner.turn == "right") == (tyre == 0)]
+    chosen = outside or states
+    weight = np.array([s.corner.weight for s in chosen])
+    lean = np.stack([s.own(s.lean[:, :, 2, 2])[tyre] for s in chosen])
+    over = weight @ lean / weight.sum() - p.camber_best
+    return np.asarray(-over if outside else over)

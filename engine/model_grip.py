@@ -1,4 +1,5 @@
-"""Grip of the four tyres, forces along the car, stagger's yaw moment, and the share of its side grip each axle uses."""
+"""Grip of the four tyres, forces along the car, stagger's yaw moment, and the share of its side grip each
+axle uses."""
 
 from dataclasses import dataclass
 
@@ -16,7 +17,8 @@ from engine.vehicle import Physics
 
 @dataclass(frozen=True, slots=True)
 class Use:
-    """Share of its side grip each axle uses (2, n, 3, 5), and the forces behind it: `peak`, `along` (4, n, 3, 5) N."""
+    """Share of its side grip each axle uses (2, n, 3, 5), and the forces behind it: `peak`, `along` (4,
+    n, 3, 5) N."""
 
     axle: Array
     peak: Array
@@ -30,7 +32,8 @@ def own_sides(four: tuple[float, ...], v: Values) -> Array:
 
 
 def hot_pressure(p: Physics, v: Values, air: float, warm: Array) -> Array:
-    """Hot gauge pressure (4, n, 3, 1), Pa: absolute pressure grows as absolute temperature (gas law, fixed volume)."""
+    """Hot gauge pressure (4, n, 3, 1), Pa: absolute pressure grows as absolute temperature (gas law,
+    fixed volume)."""
     return hot_gauge(v.four("pressure"), air, air + own_sides(p.heat, v) * warm)
 
 
@@ -41,7 +44,8 @@ def best_pressure(p: Physics, load: Array) -> Array:
 
 
 def lean(p: Physics, v: Values, roll: Array, steer: Array) -> Array:
-    """Lean of both front tyres into the turn (2, n, 3, 5), rad: static camber and caster with lock, less body roll."""
+    """Lean of both front tyres into the turn (2, n, 3, 5), rad: static camber and caster with lock, less
+    body roll."""
     still = v.two("camber_lf") * column(1, -1) + v.two("caster_lf") * steer
     return np.asarray(still - roll * (1 - p.camber_gain))
 
@@ -49,8 +53,9 @@ def lean(p: Physics, v: Values, roll: Array, steer: Array) -> Array:
 def peaks(p: Physics, v: Values, loads: Loads, hot: Array, leans: Array, surface: float) -> Array:
     """Peak force of each tyre without wear, N: mu0 F / (1 + (F/Fc)^2), less pressure, camber and toe losses.
 
-    The shape follows the measured peaks of RCVD fig. 2.9 (quoted in Wikipedia, Tire load sensitivity), where friction falls
-    faster the heavier the load; Fc is the load at which more load gives no more force."""
+    The shape follows the measured peaks of RCVD fig. 2.9 (quoted in Wikipedia, Tire load sensitivity),
+    where friction falls faster the heavier the load; Fc is the load at which more load gives no more
+    force."""
     load = loads.tyre
     grip = p.grip * surface * column(1, 1, p.grip_rear, p.grip_rear)
     error = hot / best_pressure(p, load) - 1
@@ -68,7 +73,8 @@ def gearing(v: Values, base: Values, gear: int) -> Array:
 
 
 def along(p: Physics, v: Values, base: Values, m: Motion, corner: Corner, load: Array) -> Array:
-    """Forces along the car at each tyre (4, n, 3, 5), N: brakes by bias, engine braking and drive by gearing, stagger."""
+    """Forces along the car at each tyre (4, n, 3, 5), N: brakes by bias, engine braking and drive by
+    gearing, stagger."""
     weight = p.mass * G * corner.effort
     ratio = gearing(v, base, corner.gear)
     brake = weight * np.array(p.brake_effort)
@@ -92,8 +98,8 @@ def forward(p: Physics, effort: float, drag: Array) -> Array:
 def stagger_force(p: Physics, v: Values, base: Values, load: Array, radius: Array) -> Array:
     """Half the difference of drive force of right and left rear tyre on a locked axle (n, 3, 5), N.
 
-    Slip left over when rollouts do not fit the turn: S / (2 pi r) - track / R; more air makes a taller tyre (S50: right up or
-    left down = more stagger)."""
+    Slip left over when rollouts do not fit the turn: S / (2 pi r) - track / R; more air makes a taller
+    tyre (S50: right up or left down = more stagger)."""
     more = v.four("pressure")[2:] - base.four("pressure")[2:]
     rollout = v.one("stagger") + p.stagger_pressure * (more[1] - more[0])
     slip = slip_apart(rollout, 2 * np.pi * p.tyre_radius, p.track_rear, radius)
@@ -102,7 +108,8 @@ def stagger_force(p: Physics, v: Values, base: Values, load: Array, radius: Arra
 
 
 def use(p: Physics, w: Weights, m: Motion, peak: Array, force: Array) -> Use:
-    """Side force each axle needs over what its two tyres have left beside their forces along (friction ellipse)."""
+    """Side force each axle needs over what its two tyres have left beside their forces along (friction
+    ellipse)."""
     room = _room(peak, force)
     turning = p.yaw_inertia * np.array(p.yaw_lead) * m.turning
     yaw = ((force[3] - force[2]) * (p.track_rear / 2) - turning) / p.wheelbase
@@ -113,6 +120,7 @@ def use(p: Physics, w: Weights, m: Motion, peak: Array, force: Array) -> Use:
 
 
 def _room(peak: Array, force: Array) -> Array:
-    """Side grip left of each tyre, N; stays above zero and smooth when the forces along ask for more than there is."""
+    """Side grip left of each tyre, N; stays above zero and smooth when the forces along ask for more than
+    there is."""
     rest = 1 - (force / peak) ** 2
     return np.asarray(peak * np.sqrt((np.sqrt(rest * rest + 0.01) + rest) / 2))

@@ -1,4 +1,5 @@
-"""The same tyres in straight running: cornering stiffness and the understeer gradient of the linear two-wheel model."""
+"""The same tyres in straight running: cornering stiffness and the understeer gradient of the linear
+two-wheel model."""
 
 import numpy as np
 
@@ -11,12 +12,13 @@ from engine.track import Track
 from engine.units import G
 
 PEAK_AT = 2.678
-"""Normalised slip of the peak of the Magic Formula with B .714 C 1.40 E -.20 (RCVD fig. 14.1, via chapter notes)."""
+"""Normalised slip of the peak of the Magic Formula with B .714 C 1.40 E -.20 (RCVD fig. 14.1, via chapter
+notes)."""
 
 
 def cornering_stiffness(car: Car, track: Track, setup: Setup) -> Array:
-    """Cornering stiffness of LF RF LR RR at static load, warm and unworn (4,), N/rad: normalised slip is stiffness * angle /
-    peak force, so stiffness = 2.678 * peak / angle of the peak."""
+    """Cornering stiffness of LF RF LR RR at static load, warm and unworn (4,), N/rad: normalised slip is
+    stiffness * angle / peak force, so stiffness = 2.678 * peak / angle of the peak."""
     p, base = car.physics, base_of(car)
     v = values_of(car, np.array([[setup[s.key] for s in car.settings]]))
     load = weigh(p, v, base, np.array([[[0.5]]])).corner
@@ -27,7 +29,8 @@ def cornering_stiffness(car: Car, track: Track, setup: Setup) -> Array:
 
 
 def gradient(car: Car, track: Track, setup: Setup) -> float:
-    """Understeer gradient at half fuel, deg of steer per g, + = understeer: Wf/Cf - Wr/Cr (see physics.handling)."""
+    """Understeer gradient at half fuel, deg of steer per g, + = understeer: Wf/Cf - Wr/Cr (see
+    physics.handling)."""
     v = values_of(car, np.array([[setup[s.key] for s in car.settings]]))
     w = weigh(car.physics, v, base_of(car), np.array([[[0.5]]]))
     stiff = cornering_stiffness(car, track, setup)

@@ -1,8 +1,9 @@
-"""Vertical loads of the four tyres: static, banking, air, pitch and roll on four unequal corners, geometry, dampers.
+"""Vertical loads of the four tyres: static, banking, air, pitch and roll on four unequal corners,
+geometry, dampers.
 
-The car turns left (right-hand corners come mirrored). Tyre axis first: LF RF LR RR; axle axis first: front, rear. The other
-axes are (set-up n, stage 3, phase 5). Roll moments are positive to the right, axle forces positive onto the track.
-"""
+The car turns left (right-hand corners come mirrored). Tyre axis first: LF RF LR RR; axle axis first:
+front, rear. The other axes are (set-up n, stage 3, phase 5). Roll moments are positive to the right, axle
+forces positive onto the track."""
 
 from dataclasses import dataclass
 
@@ -19,7 +20,8 @@ from engine.vehicle import Physics
 
 @dataclass(frozen=True, slots=True)
 class Motion:
-    """What the car does: `lateral`, `normal` in g in the track plane, `forward` in g (+ = speeding up), `speed` m/s."""
+    """What the car does: `lateral`, `normal` in g in the track plane, `forward` in g (+ = speeding up),
+    `speed` m/s."""
 
     lateral: Array
     normal: Array
@@ -31,7 +33,8 @@ class Motion:
 
 @dataclass(frozen=True, slots=True)
 class Weights:
-    """Scale readings by stage: `corner` (4, n, 3, 1) N, `mass` kg (n, 3, 1), `axle` shares (2, n, 3, 1), `left` share."""
+    """Scale readings by stage: `corner` (4, n, 3, 1) N, `mass` kg (n, 3, 1), `axle` shares (2, n, 3, 1),
+    `left` share."""
 
     corner: Array
     mass: Array
@@ -53,12 +56,13 @@ def column(*values: float) -> Array:
 
 
 def weigh(p: Physics, v: Values, base: Values, left_in_tank: Array) -> Weights:
-    """Static corner loads with `left_in_tank` (1, 3, 1) shares of the fuel. Cross, nose and left are read at the base fuel:
-    LF = (nose + left - cross) / 2 W, RF = nose W - LF, LR = left W - LF, RR the rest."""
+    """Static corner loads with `left_in_tank` (1, 3, 1) shares of the fuel. Cross, nose and left are read
+    at the base fuel: LF = (nose + left - cross) / 2 W, RF = nose W - LF, LR = left W - LF, RR the
+    rest."""
     jack = pressure_jack(p, v, base) * column(-1, 1, 1, -1)
     still = corners(p.mass * G, v.one("nose_weight"), v.one("left_weight"), v.one("cross_weight")) + jack
     burnt = (base.one("fuel") - v.one("fuel") * left_in_tank) * (p.fuel_density * G)
-    front, rear = axle_change(1.0, p.fuel_behind_axle, p.wheelbase)
+    front, rear = (float(part) for part in axle_change(1.0, p.fuel_behind_axle, p.wheelbase))
     side = 0.5 + (-p.fuel_left if v.mirrored else p.fuel_left) / p.track_rear
     corner = still + burnt * column(front * side, front * (1 - side), rear * side, rear * (1 - side))
     nose, left, _ = shares(corner)
@@ -76,7 +80,8 @@ def spring_rates(p: Physics, v: Values) -> Array:
 
 
 def pressure_jack(p: Physics, v: Values, base: Values) -> Array:
-    """Load that RF and LR each gain from standing taller on more air, N: both ends in series carry the warp, bars too."""
+    """Load that RF and LR each gain from standing taller on more air, N: both ends in series carry the
+    warp, bars too."""
     deflection = p.mass * G / 4 / p.tyre_rate
     taller = deflection * p.tyre_rate_growth * (v.four("pressure") - base.four("pressure")) / 1e5
     whole, _ = ends(p, v)
@@ -116,11 +121,11 @@ def damper_forces(p: Physics, v: Values) -> Array:
 
 
 def roll_centres(p: Physics, v: Values, base: Values) -> Array:
-    """Heights of the front and rear roll centre (2, n, 1, 5), m. Rear: the two track-bar ends, weighted by phase; the right
-    (chassis) end moves with the right-rear ride height."""
+    """Heights of the front and rear roll centre (2, n, 1, 5), m. Rear: the two track-bar ends, weighted
+    by phase; the right (chassis) end moves with the right-rear ride height."""
     share = np.array(p.track_bar_left_share)
     higher = v.four("ride_height") - base.four("ride_height")
-    rear = share * v.one("track_bar_left") + (1 - share) * (v.one("track_bar_right") + higher[3])
+    rear = share * v.one("track_bar_left") + (1 - share) * (v.one("track_bar_right") + higher[2 if v.mirrored else 3])
     front = p.roll_centre_front + (higher[0] + higher[1]) / 2
     return np.stack((np.broadcast_to(front, rear.shape), rear))
 
@@ -148,7 +153,8 @@ def transfer(
 ) -> tuple[Array, Array]:
     """Load moved from left to right tyre of each axle (2, n, 3, 5), N, and the body's roll, rad.
 
-    Springs, bars and dampers carry roll and pitch together: unequal left and right rates turn an axle force into a roll moment."""
+    Springs, bars and dampers carry roll and pitch together: unequal left and right rates turn an axle
+    force into a roll moment."""
     (whole, tyres), force, centre = ends(p, v), damper_forces(p, v), roll_centres(p, v, base)
     track = column(p.track_front, p.track_rear)
     unsprung = column(p.unsprung_front, p.unsprung_rear)
@@ -171,7 +177,8 @@ def transfer(
 
 
 def link_share(p: Physics) -> Array:
-    """Share of the longitudinal transfer that goes through the springs, front (-) and rear (+), per phase (2, 1, 1, 5)."""
+    """Share of the longitudinal transfer that goes through the springs, front (-) and rear (+), per phase
+    (2, 1, 1, 5)."""
     driving = np.array(p.drive) > np.array(p.brake_effort) + np.array(p.engine_braking)
     front = np.where(driving, -1.0, p.anti_dive - 1.0)
     rear = np.where(driving, 1.0 - p.anti_squat, 1.0 - p.anti_lift)
@@ -179,7 +186,8 @@ def link_share(p: Physics) -> Array:
 
 
 def _held(axle: Array, diff: Array) -> Array:
-    """Right-minus-left differences the axles can carry with every wheel down; what one cannot carry goes to the other."""
+    """Right-minus-left differences the axles can carry with every wheel down; what one cannot carry goes
+    to the other."""
     part = diff / axle
     if np.abs(part).max() <= 0.9:
         return diff

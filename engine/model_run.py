@@ -18,7 +18,8 @@ AIR_DENSITY = 1.2
 LIMIT = 0.93
 """Share of grip the harder-worked axle uses at the driver's pace (design figure)."""
 WEAR_POWER = 6.0
-"""How steeply sliding work grows with the share of grip used (invented: slip angle runs away near the limit)."""
+"""How steeply sliding work grows with the share of grip used (invented: slip angle runs away near the
+limit)."""
 TOP_GEAR = 4
 
 
@@ -37,8 +38,9 @@ def air_areas(p: Physics, v: Values, base: Values) -> tuple[Array, Array]:
 
 
 def wear(p: Physics, v: Values, track: Track, used: Use, leans: Array, at_limit: bool) -> Array:
-    """Share of each tyre worn at the end of the run (4, n, 1, 1): sliding work at half fuel, which grows steeply with the share
-    of grip used, times the length of the run; lean wears an edge. `at_limit` takes both axles as used to LIMIT."""
+    """Share of each tyre worn at the end of the run (4, n, 1, 1): sliding work at half fuel, which grows
+    steeply with the share of grip used, times the length of the run; lean wears an edge. `at_limit` takes
+    both axles as used to LIMIT."""
     work = used.peak[:, :, 1] / p.load_reference
     if not at_limit:
         axle = used.axle[:, :, 1] / LIMIT
@@ -64,7 +66,8 @@ def straight(p: Physics, v: Values, base: Values, track: Track, start: float) ->
 
 
 def lockup(p: Physics, v: Values, base: Values, w: Weights, track: Track) -> Array:
-    """Share of grip left of front and rear axle at the hardest braking in a straight line with a full tank, (2, n)."""
+    """Share of grip left of front and rear axle at the hardest braking in a straight line with a full
+    tank, (2, n)."""
     weight, rear = w.mass[:, 0, 0] * G, w.axle[1, :, 0, 0]
     slow = p.brake_hardest + max(p.engine_braking)
     load = np.stack(axle_loads(weight, rear * p.wheelbase, p.wheelbase, p.cg_height, slow))

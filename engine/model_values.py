@@ -1,4 +1,5 @@
-"""Set-ups as arrays: sheet values → SI rows by setting key, and the car seen in a mirror for right-hand corners."""
+"""Set-ups as arrays: sheet values → SI rows by setting key, and the car seen in a mirror for right-hand
+corners."""
 
 from dataclasses import dataclass
 
@@ -22,7 +23,7 @@ class Values:
 
     def one(self, key: str) -> Array:
         """One setting, (n, 1, 1)."""
-        return self.rows[INDEX[key]]
+        return np.asarray(self.rows[INDEX[key]])
 
     def four(self, kind: str) -> Array:
         """A setting of the four corners, (4, n, 1, 1): LF RF LR RR."""
@@ -36,7 +37,8 @@ class Values:
 
 
 def values_of(car: Car, setups: Array) -> Values:
-    """`setups` (n, settings; sheet units and order) in SI. What the car does not list takes the archetype's fixed value."""
+    """`setups` (n, settings; sheet units and order) in SI. What the car does not list takes the
+    archetype's fixed value."""
     fixed = car.physics.fixed
     rows = np.empty((len(KEYS), len(setups)))
     rows[:] = np.array([fixed[k] for k in KEYS])[:, None]
@@ -57,13 +59,13 @@ def _swap() -> list[int]:
 
 
 SWAP = _swap()
-TURNED = ("camber_lf", "camber_rf", "cross_weight", "left_weight", "stagger", "steering_offset")
+TURNED = ("cross_weight", "left_weight", "stagger", "steering_offset")
 SIGN = np.array([-1.0 if k in TURNED else 1.0 for k in KEYS])
 SHIFT = np.array([1.0 if k in ("cross_weight", "left_weight") else 0.0 for k in KEYS])
 
 
 def mirror(v: Values) -> Values:
-    """The same set-ups for a right-hand corner, so that the model always turns left. The track bar keeps its ends: left is the
-    axle end, wherever the corner goes."""
+    """The same set-ups for a right-hand corner, so that the model always turns left. The track bar keeps
+    its ends: left is the axle end, wherever the corner goes."""
     rows = v.rows[SWAP] * SIGN[:, None, None, None] + SHIFT[:, None, None, None]
     return Values(rows, not v.mirrored)

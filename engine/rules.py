@@ -10,16 +10,17 @@ from typing import Any
 import numpy as np
 
 from engine.car import Car
-from engine.catalogue import catalogue
+from engine.catalogue import KEYS, catalogue
 from engine.errors import SheetError
-from engine.model_values import Array
+from engine.model_values import INDEX, Array
 from engine.sources import sources
 from engine.track import Track
 from engine.units import UNITS
 from grammar.intent import PHASES
 
 DOUBT = {"P": 0.5, "P>": 0.7, "P*": 0.8, "C": 0.9}
-"""Standard deviation of a rule's size over its size, by mark (judgement: the sources give directions, rarely sizes)."""
+"""Standard deviation of a rule's size over its size, by mark (judgement: the sources give directions,
+rarely sizes)."""
 DOUBT_FLOOR = 0.03
 """Smallest standard deviation of a rule, feel per trade step."""
 FILE = "rules/balance.toml"
@@ -27,7 +28,8 @@ FILE = "rules/balance.toml"
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """One row of the trade's table. `parts`: setting → usual step, usual unit; `feel` and `mark` by phase ("" = nothing said)."""
+    """One row of the trade's table. `parts`: setting → usual step, usual unit; `feel` and `mark` by phase
+    ("" = nothing said)."""
 
     name: str
     parts: Mapping[str, float]
@@ -41,7 +43,8 @@ class Rule:
 
 @dataclass(frozen=True, slots=True)
 class Effects:
-    """Rules for one car: `step` and `sd` in feel per +1 click (settings, phases), NaN where no rule speaks."""
+    """Rules for one car: `step` and `sd` in feel per +1 click (settings, phases), NaN where no rule
+    speaks."""
 
     step: Array
     sd: Array
@@ -60,24 +63,30 @@ def rules() -> tuple[Rule, ...]:
 
 
 def effects(car: Car, track: Track) -> Effects:
-    """What the rules say of each of the car's settings. On a track with right-hand corners only rows that hold anywhere speak."""
-    by_setting = {next(iter(r.parts)): r for r in rules() if _speaks(r)}
+    """What the rules say of each of the car's settings. On a track with right-hand corners only rows that
+    hold anywhere speak."""
     both_ways = any(corner.turn == "right" for corner in track.corners)
-    shape = (len(car.settings), len(PHASES))
-    step, sd = np.full(shape, np.nan), np.full(shape, np.nan)
-    keys: list[tuple[str, ...]] = []
-    for i, setting in enumerate(car.settings):
-        rule = by_setting.get(setting.key)
-        if rule is None or (both_ways and not rule.anywhere):
-            keys.append(())
-            continue
-        clicks = rule.parts[setting.key] / clicks_unit(setting.key, setting.unit, setting.pitch)
-        for phase, (feel, mark) in enumerate(zip(rule.feel, rule.mark, strict=True)):
-            if mark and feel:
-                step[i, phase] = feel / clicks
-                sd[i, phase] = max(DOUBT[mark] * abs(feel), DOUBT_FLOOR) / abs(clicks)
-        keys.append(rule.sources)
-    return Effects(step, sd, tuple(keys))
+    step, sd, keys = _per_unit(both_ways)
+    at = [INDEX[s.key] for s in car.settings]
+    click = np.array([[clicks_unit(s.key, s.unit, s.pitch)] for s in car.settings])
+    return Effects(step[at] * click, sd[at] * click, tuple(keys[i] for i in at))
+
+
+@cache
+def _per_unit(both_ways: bool) -> tuple[Array, Array, tuple[tuple[str, ...], ...]]:
+    """Feel per usual unit of every setting there is (keys, phases), its deviation, and the sources."""
+    step, sd = np.full((len(KEYS), len(PHASES)), np.nan), np.full((len(KEYS), len(PHASES)), np.nan)
+    named: list[tuple[str, ...]] = [()] * len(KEYS)
+    for rule in rules():
+        if _speaks(rule) and (rule.anywhere or not both_ways):
+            ((key, amount),) = rule.parts.items()
+            row = INDEX[key]
+            named[row] = rule.sources
+            for phase, (feel, mark) in enumerate(zip(rule.feel, rule.mark, strict=True)):
+                if mark and feel:
+                    step[row, phase] = feel / amount
+                    sd[row, phase] = max(DOUBT[mark] * abs(feel), DOUBT_FLOOR) / abs(amount)
+    return step, sd, tuple(named)
 
 
 def clicks_unit(key: str, unit: str, pitch: float) -> float:

@@ -13,7 +13,8 @@ from engine.rules import Effects, effects
 from engine.track import Track
 
 MODEL_DOUBT = 0.35
-"""Standard deviation of a model effect over its size (judgement: a car differs from its model by about a third)."""
+"""Standard deviation of a model effect over its size (judgement: a car differs from its model by about a
+third)."""
 MODEL_FLOOR = 0.03
 """Smallest standard deviation of a model effect on balance, feel per click."""
 
@@ -23,17 +24,18 @@ def respond(
 ) -> Response:
     """What +1 click of each move does at `setup`; `moves` default to the car's own.
 
-    Model and rules of thumb are combined per setting, weighted by the inverse of their variances; a move is the sum of
-    its parts."""
+    Model and rules of thumb are combined per setting, weighted by the inverse of their variances; a move
+    is the sum of its parts."""
     chosen = tuple(car.moves if moves is None else moves)
     base, slope = slopes(car, track, setup, pace)
     said = effects(car, track)
     step, sd = combine(slope, said)
     parts = _parts(car, chosen)
-    rule = parts @ np.nan_to_num(_spread(said.step))
-    rule[np.abs(parts) @ np.isfinite(_spread(said.step)) == 0] = np.nan
-    keys = [s.key for s in car.settings]
-    sources = tuple(_sources(move, keys, said) for move in chosen)
+    spoken = _spread(said.step)
+    rule = parts @ np.nan_to_num(spoken)
+    rule[np.abs(parts) @ np.isfinite(spoken) == 0] = np.nan
+    named = {s.key: keys for s, keys in zip(car.settings, said.sources, strict=True)}
+    sources = tuple(tuple(dict.fromkeys(k for part in m.parts for k in named[part])) for m in chosen)
     total = parts @ step
     return Response(
         chosen, base, total, np.sqrt(parts**2 @ sd**2), parts @ slope, rule, np.ones_like(total), sources
@@ -59,11 +61,6 @@ def _spread(phases: Array) -> Array:
     return made
 
 
-def _sources(move: Move, keys: Sequence[str], said: Effects) -> tuple[str, ...]:
-    """Source keys behind a move, each once."""
-    return tuple(dict.fromkeys(k for part in move.parts for k in said.sources[keys.index(part)]))
-
-
 def _parts(car: Car, moves: Sequence[Move]) -> Array:
     """Clicks of each setting in one click of each move (moves, settings)."""
     index = {s.key: i for i, s in enumerate(car.settings)}
@@ -83,11 +80,14 @@ def slopes(car: Car, track: Track, setup: Setup, pace: Pace | None = None) -> tu
     own = np.arange(n)
     rows[1 + 2 * own, own], rows[2 + 2 * own, own] = around[:, 0], around[:, 1]
     values = channels(car, track, rows, pace)
-    return values[0], (values[2::2] - values[1::2]) / np.maximum(around[:, 2:], 1.0)
+    return values[0], (values[2::2] - values[1::2]) / np.maximum(around[:, 2:], 1e-9)
 
 
 def _neighbours(setting: Setting, value: float) -> tuple[float, float, float]:
     """Values one click below and above, inside the range, and the clicks between them."""
+    if setting.step is not None:
+        low, high = max(value - setting.step, setting.min), min(value + setting.step, setting.max)
+        return low, high, (high - low) / setting.step
     click = setting.click_of(value)
-    low, high = max(click - 1, 0), min(click + 1, setting.last)
-    return setting.value_at(low), setting.value_at(high), float(high - low)
+    down, up = max(click - 1, 0), min(click + 1, setting.last)
+    return setting.value_at(down), setting.value_at(up), float(up - down)

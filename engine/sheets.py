@@ -1,4 +1,5 @@
-"""Car and track sheets: TOML or a dict in, checked `Car` and `Track` out. Errors name file, key, value and what is allowed."""
+"""Car and track sheets: TOML or a dict in, checked `Car` and `Track` out. Errors name file, key, value
+and what is allowed."""
 
 import tomllib
 from collections.abc import Mapping
@@ -150,14 +151,13 @@ def _rows(data: Mapping[str, Any], file: str) -> list[tuple[str, Mapping[str, An
     value = data.get("settings", {})
     if not isinstance(value, Mapping | list | tuple):
         raise SheetError(file, "settings", value, "a table by key, or a list of rows with keys")
-    pairs = (
-        list(value.items())
-        if isinstance(value, Mapping)
-        else [(r.get("key"), r) for r in value if isinstance(r, Mapping)]
-    )
+    if isinstance(value, Mapping):
+        pairs = [(str(key), row) for key, row in value.items()]
+    else:
+        pairs = [(str(row.get("key")), row) for row in value if isinstance(row, Mapping)]
     for key, row in pairs:
         if key not in catalogue():
-            raise UnknownName("setting", str(key), catalogue())
+            raise UnknownName("setting", key, catalogue())
         if not isinstance(row, Mapping):
             raise SheetError(file, f"settings.{key}", row, "a table with unit, min, max, step, base")
     if len({key for key, _ in pairs}) != len(pairs):

@@ -26,7 +26,8 @@ def sources() -> Mapping[str, Source]:
 
 
 def used(keys: Iterable[str]) -> tuple[Source, ...]:
-    """The sources of some keys, each once, in order of first use; UnknownName if there is none of that key."""
+    """The sources of some keys, each once, in order of first use; UnknownName if there is none of that
+    key."""
     known = sources()
     found = []
     for key in dict.fromkeys(keys):

@@ -10,8 +10,8 @@ from engine.vehicle import _of
 
 
 class Corner(Frozen):
-    """One kind of corner. `radius` and `banking` are per phase (m, rad); `twist` is the
-    banking under the front axle less that under the rear (rad); `weight` is its share in the balance of a lap."""
+    """One kind of corner. `radius` and `banking` are per phase (m, rad); `twist` is the banking under the
+    front axle less that under the rear (rad); `weight` is its share in the balance of a lap."""
 
     name: str
     turn: Literal["left", "right"] = "left"

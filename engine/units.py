@@ -67,7 +67,8 @@ UNITS: dict[str, Unit] = {
     "kg.m2": Unit("inertia", 1.0),
     "": Unit("number", 1.0),
 }
-"""Unit by the name a sheet uses. Temperatures are absolute: a difference of temperatures takes the factor only."""
+"""Unit by the name a sheet uses. Temperatures are absolute: a difference of temperatures takes the factor
+only."""
 
 
 def kind_of(unit: str) -> str:

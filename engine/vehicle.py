@@ -1,4 +1,5 @@
-"""What the chassis model must know of a car besides its settings. Every value is SI; a sheet gives it with the unit in the key."""
+"""What the chassis model must know of a car besides its settings. Every value is SI; a sheet gives it
+with the unit in the key."""
 
 from typing import Annotated, Any
 
@@ -20,7 +21,8 @@ Ratio = Annotated[float, Field(ge=-100, le=1000)]
 
 
 class Physics(BaseModel):
-    """Perimeter-frame car with independent front and solid rear axle. Fives are per phase, fours are LF RF LR RR."""
+    """Perimeter-frame car with independent front and solid rear axle. Fives are per phase, fours are LF
+    RF LR RR."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 

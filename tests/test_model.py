@@ -107,7 +107,7 @@ def mirrored(car: Car) -> Car:
     for s in car.settings:
         twin = by_key.get(s.key[:-3] + other[s.key[-3:]], s) if s.key[-3:] in other else s
         base, low, high = twin.base, twin.min, twin.max
-        if s.key.startswith("camber") or s.key in ("stagger", "steering_offset"):
+        if s.key in ("stagger", "steering_offset"):
             base, low, high = -base, -high, -low
         if s.key in ("cross_weight", "left_weight"):
             base, low, high = 100 - base, 100 - high, 100 - low
@@ -185,8 +185,8 @@ def test_static_loads_give_back_the_scale_readings() -> None:
 
 
 def test_fuel_burn_moves_the_nose_as_the_trade_reckons() -> None:
-    """Handbook section 3, arithmetic: 2,800 lb, 50/50, 10 gal of 6 lb from a cell 24 in behind the axle of a 105 in wheelbase:
-    rear loses 74 lb, front gains 14, nose +1.6 points."""
+    """Handbook section 3, arithmetic: 2,800 lb, 50/50, 10 gal of 6 lb from a cell 24 in behind the axle
+    of a 105 in wheelbase: rear loses 74 lb, front gains 14, nose +1.6 points."""
     lb = to_si(1.0, "lbf")
     p = CAR.physics.model_copy(
         update={
@@ -214,7 +214,8 @@ def test_fuel_burn_moves_the_nose_as_the_trade_reckons() -> None:
 def test_cross_falls_as_fuel_burns_only_when_the_cell_is_on_the_left(
     cell_left_in: float, falls: bool
 ) -> None:
-    """Handbook section 3, arithmetic: centred cell: nearly unchanged; cell to the left: LR loses more, cross falls."""
+    """Handbook section 3, arithmetic: centred cell: nearly unchanged; cell to the left: LR loses more,
+    cross falls."""
     p = CAR.physics.model_copy(update={"fuel_left": to_si(cell_left_in, "in")})
     v = values_of(CAR, rows_of(CAR, [BASE]))
     corner = weigh(p, v, v, np.array([[[1.0], [0.05]]])).corner[:, 0, :, 0]
@@ -297,7 +298,8 @@ def test_tape_heats_the_water_and_helps_the_straight() -> None:
 
 
 def test_air_in_the_right_rear_adds_stagger_and_the_left_rear_takes_it() -> None:
-    """Handbook 2.7 (P: S50): right side up or left down = more stagger; the sum of all effects is in the signs table."""
+    """Handbook 2.7 (P: S50): right side up or left down = more stagger; the sum of all effects is in the
+    signs table."""
     from engine.model_grip import stagger_force
 
     base = base_of(CAR)
@@ -329,7 +331,8 @@ def test_a_lifted_wheel_hands_its_load_to_the_other_axle() -> None:
 
 
 def test_the_base_set_up_of_the_default_pair_is_sound() -> None:
-    """Near neutral to slightly tight, right-side wear within 4 % (common practice), water and revs inside their limits."""
+    """Near neutral to slightly tight, right-side wear within 4 % (common practice), water and revs inside
+    their limits."""
     got = predict(CAR, TRACK, BASE)
     half = [got[c] for c in CHANNELS if c.startswith("balance") and c.endswith("half")]
 

@@ -1,4 +1,5 @@
-"""The signs of the response against the trade's table (handbook section 1; marks and sources stand in rules/balance.toml)."""
+"""The signs of the response against the trade's table (handbook section 1; marks and sources stand in
+rules/balance.toml)."""
 
 from pathlib import Path
 
@@ -23,7 +24,8 @@ def test_the_response_has_the_trade_s_sign_or_the_row_says_why_not(cell: Cell) -
 
 
 def test_most_published_directions_come_out_of_the_model_alone() -> None:
-    """The rules do not carry the table: at least nine in ten directions are the model's own (its effect above 0.01 feel)."""
+    """The rules do not carry the table: at least nine in ten directions are the model's own (its effect
+    above 0.01 feel)."""
     published = [c for c in DIRECTED if c.mark in PUBLISHED and abs(c.model) > 0.01]
     right = [c for c in published if np.sign(c.model) == np.sign(c.trade)]
 
@@ -39,7 +41,8 @@ def test_exceptions_give_a_reason_in_words() -> None:
 
 
 def test_trade_steps_are_of_believable_size() -> None:
-    """Design section 6, from a prototype of the same model: strong levers do a third to one feel a step; tenths for dampers."""
+    """Design section 6, from a prototype of the same model: strong levers do a third to one feel a step;
+    tenths for dampers."""
     size = {(c.row, c.phase): abs(c.both) for c in CELLS}
     for row, phase in (
         ("Cross-weight", "centre"),
@@ -64,5 +67,6 @@ def test_track_bar_ends_work_where_the_trade_says() -> None:
 
 
 def test_the_table_is_as_printed() -> None:
-    """Readable golden file; write it anew with `python -m engine.signs > tests/golden/signs.txt` and read the difference."""
+    """Readable golden file; write it anew with `python -m engine.signs > tests/golden/signs.txt` and read
+    the difference."""
     assert table(CAR, TRACK) == GOLDEN.read_text("utf-8")
