@@ -210,12 +210,12 @@ def _limit_guards(
 
 
 SLACK = {
-    "water-temperature": 1.0,
-    "top-rpm": 10.0,
-    "wear-gap/right": 0.1,
-    "lockup-margin": 0.2,
-    "pressure-window": 0.1,
-    "camber-window": 0.05,
+    "water-temperature": 2.0,
+    "top-rpm": 15.0,
+    "wear-gap/right": 0.25,
+    "lockup-margin": 0.5,
+    "pressure-window": 0.5,
+    "camber-window": 0.25,
 }
 """What counts as "not worse" where the car is already outside a limit, in the channel's unit (common
 practice, no source)."""
