@@ -170,9 +170,9 @@ def _outcomes(car: Car, track: Track, v: Values, base: Values, states: Sequence[
 
 
 def _camber_window(p: Physics, states: Sequence[State], tyre: int) -> Array:
-    """Camber of a front tyre (0 left, 1 right) over its best in the centre late in the run, (n,), rad: where it is
-    the outside tyre, or where it is inside if it never is. Camber is + with the top outward, so an inside tyre
-    leans into the turn with more of it and an outside tyre with less."""
+    """Camber of a front tyre (0 left, 1 right) over its best in the centre late in the run, (n,), rad: where
+    it is the outside tyre, or where it is inside if it never is. Camber is + with the top outward, so an
+    inside tyre leans into the turn with more of it and an outside tyre with less."""
     outside = [s for s in states if (s.corner.turn == "right") == (tyre == 0)]
     chosen = outside or states
     weight = np.array([s.corner.weight for s in chosen])

@@ -125,7 +125,8 @@ def roll_centres(p: Physics, v: Values, base: Values) -> Array:
     by phase; the right (chassis) end moves with the right-rear ride height."""
     share = np.array(p.track_bar_left_share)
     higher = v.four("ride_height") - base.four("ride_height")
-    rear = share * v.one("track_bar_left") + (1 - share) * (v.one("track_bar_right") + higher[2 if v.mirrored else 3])
+    chassis_end = v.one("track_bar_right") + higher[2 if v.mirrored else 3]
+    rear = share * v.one("track_bar_left") + (1 - share) * chassis_end
     front = p.roll_centre_front + (higher[0] + higher[1]) / 2
     return np.stack((np.broadcast_to(front, rear.shape), rear))
 
