@@ -11,48 +11,71 @@ import numpy as np
 from engine.search_sieve import Sieve
 from engine.search_tables import Ints
 
-GROUP = 8
-"""Options held at once against the partial sets."""
+CELLS = 160_000
+"""Pairs of partial set and option held at once against a row."""
 DENSE = 7
 """Rows held against whole stretches."""
-SAMPLE = 768
+SAMPLE = 256
+BATCH = 128
+"""Finds handed on at once."""
 
 
 def finish(sieve: Sieve, picks: Ints) -> Iterator[Ints]:
-    """All sets of one item more than picks [n, d] that pass every condition and the bar, in batches."""
+    """All sets of one item more than picks [d, n] that pass every condition and the bar, in batches."""
+    found: list[Ints] = []
+    for kids in _fitting(sieve, picks):
+        found.append(kids)
+        if sum(k.shape[1] for k in found) >= BATCH:
+            yield sieve.done(np.concatenate(found, axis=1))
+            found = []
+    if found:
+        yield sieve.done(np.concatenate(found, axis=1))
+
+
+def _fitting(sieve: Sieve, picks: Ints) -> Iterator[Ints]:
+    """Sets of one item more that keep every row, a group of options at a time."""
     t = sieve.tables
     rows, dense = _arrange(sieve, picks)
-    key = sieve.sums(rows[:1], picks)[0]
-    order = np.argsort(key, kind="stable")
-    picks, key = picks[order], key[order]
-    spent, sums = t.reach[picks].sum(axis=1), sieve.sums(rows[:dense], picks)
+    picks, key = _sorted(picks, sieve.sums(rows[:1], picks)[0])
+    last, spent, sums = (
+        picks[-1].astype(np.int32),
+        t.reach[picks].sum(axis=0),
+        sieve.sums(rows[:dense], picks),
+    )
     options = np.argsort(t.push[rows[0]], kind="stable")
-    other = np.flatnonzero((t.push == -t.push[rows[0]]).all(axis=1))
-    for begin in range(0, len(options), GROUP):
-        group = options[begin : begin + GROUP]
+    opposite = np.flatnonzero((t.push == -t.push[rows[0]]).all(axis=1))
+    all_push = t.push[rows[:, None], options]
+    size = max(CELLS // picks.shape[1], 4)
+    for begin in range(0, len(options), size):
+        group, push = options[begin : begin + size], all_push[:, begin : begin + size]
         bound = sieve.bounds()
-        push = t.push[rows[:, None], group]
-        start = int(np.searchsorted(key, bound[rows[0]] - push[0].max()))
-        stop = len(key)
-        for row in other:
-            stop = min(stop, int(np.searchsorted(key, -bound[row] - push[0].min(), side="right")))
+        start = int(np.searchsorted(key, bound[rows[0]] - push[0, -1]))
+        stop = min([len(key), *(_end(key, bound[row], push[0, 0]) for row in opposite)])
+        sieve.meter.count(len(group) * max(stop - start, 0))
         if start >= stop:
             continue
-        sieve.meter.count(len(group) * (stop - start))
-        ok = picks[start:stop, -1] < group[:, None]
+        ok = last[start:stop] < group.astype(np.int32)[:, None]
         need = bound[rows, None] - push
         for r in range(dense):
             ok &= sums[r, start:stop] >= need[r][:, None]
         if (dearest := sieve.dearest()) < np.inf:
             ok &= spent[start:stop] <= (int(dearest) - t.reach[group])[:, None]
         which, parent = np.divmod(np.flatnonzero(ok), stop - start)
-        if not len(parent):
-            continue
-        parent += start
-        fine = (sieve.sums(rows[dense:], picks[parent]) >= need[dense:, which]).all(axis=0)
-        kids = sieve.sound(np.column_stack([picks[parent[fine]], group[which[fine]]]), 0)
-        if len(kids):
-            yield kids
+        if len(parent):
+            parent += start
+            fine = (sieve.sums(rows[dense:], picks[:, parent]) >= need[dense:, which]).all(axis=0)
+            yield np.concatenate([picks[:, parent[fine]], group[which[fine]][None, :]])
+
+
+def _sorted(picks: Ints, key: Ints) -> tuple[Ints, Ints]:
+    """Picks and keys in rising order of the key, equal keys in the order they came."""
+    packed = np.sort((key.astype(np.int64) << 32) + np.arange(len(key)))
+    return picks[:, packed & (2**32 - 1)], packed >> 32
+
+
+def _end(key: Ints, bound: int, push: int) -> int:
+    """Where the keys end that are not too high for the lowest push, by the bound of the opposite row."""
+    return int(np.searchsorted(key, -bound - push, side="right"))
 
 
 def _arrange(sieve: Sieve, picks: Ints) -> tuple[Ints, int]:
@@ -62,8 +85,8 @@ def _arrange(sieve: Sieve, picks: Ints) -> tuple[Ints, int]:
     bound = sieve.bounds()
     rows = np.flatnonzero(bound > -t.far)
     at = np.arange(SAMPLE)
-    p, o = at * 7919 % len(picks), at * 104_729 % len(t.item)
-    kept = sieve.sums(rows, picks[p]) + t.push[rows[:, None], o] >= bound[rows, None]
+    p, o = at * 7919 % picks.shape[1], at * 104_729 % len(t.item)
+    kept = sieve.sums(rows, picks[:, p]) + t.push[rows[:, None], o] >= bound[rows, None]
     alive = np.ones(SAMPLE, np.bool_)
     chosen: list[int] = []
     while len(chosen) < min(DENSE, len(rows)):

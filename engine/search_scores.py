@@ -24,17 +24,17 @@ class Best:
     scores: list[Score]
 
     def offer(self, leaves: Ints) -> None:
-        """Take what is good enough among leaves [n, moves] of options."""
-        t, moves = self.tables, leaves.shape[1]
+        """Take what is good enough among leaves [moves, n] of options."""
+        t, moves = self.tables, len(leaves)
         short = shortfalls(t, leaves)
-        cost, movement = costs(t, leaves), t.movement[leaves].sum(axis=1)
-        places = np.sort(t.place[leaves], axis=1)
+        cost, movement = costs(t, leaves), t.movement[leaves].sum(axis=0)
+        places = np.sort(t.place[leaves], axis=0)
         taken = 0
-        for i in np.lexsort((*places.T[::-1], movement, cost, *short[::-1])).tolist():
+        for i in np.lexsort((*places[::-1], movement, cost, *short[::-1])).tolist():
             score = (tuple(short[:, i].tolist()), moves, int(cost[i]), int(movement[i]))
             if taken == self.plans or score > self.scores[-1][:4]:
                 break
-            options = t.by_place[places[i]].tolist()
+            options = t.by_place[places[:, i]].tolist()
             taken += self.add((*score, tuple((t.keys[t.item[o]], int(t.clicks[o])) for o in options)))
 
     def add(self, score: Score) -> bool:
@@ -53,36 +53,29 @@ class Best:
 
 def nothing(t: Tables) -> Score:
     """The score of doing nothing."""
-    short = shortfalls(t, np.zeros((1, 0), np.int64))[:, 0]
+    short = shortfalls(t, np.zeros((0, 1), np.int64))[:, 0]
     return (tuple(short.tolist()), 0, 0, 0, ())
 
 
-def shortfalls(t: Tables, picks: Ints, left: int = 0) -> Ints:
-    """Shortfall [levels, n] in whole grains of picks [n, d]; at best, if `left` more may follow the last
-    pick."""
-    total = np.zeros((t.levels, len(picks)), np.int64)
+def shortfalls(t: Tables, picks: Ints) -> Ints:
+    """Shortfall [levels, n] in whole grains of picks [d, n]."""
+    total = np.zeros((t.levels, picks.shape[1]), np.int64)
     for level, rows in t.wants:
-        worst = np.zeros(len(picks), np.int64)
+        worst: Ints = np.zeros(picks.shape[1], np.int64)
         for row in range(rows.start, rows.stop):
-            push = t.push[row]
-            lack = np.full(len(picks), t.bound[row], np.int64)
-            for column in picks.T:
-                lack -= push.take(column)
-            if left:
-                lack -= left * t.after[row].take(picks[:, -1] + 1)
-            np.maximum(worst, lack, out=worst)
+            worst = np.maximum(worst, t.bound[row] - sum(t.push[row].take(pick) for pick in picks))
         total[level] += worst
     return -(-total // t.grain)
 
 
 def costs(t: Tables, leaves: Ints) -> Ints:
-    """Cost [n] of leaves [n, moves], in ticks squared: reach, worst side effect, penalties."""
-    reach: Ints = t.reach[leaves].sum(axis=1)
+    """Cost [n] of leaves [moves, n], in ticks squared: reach, worst side effect, penalties."""
+    reach: Ints = t.reach[leaves].sum(axis=0)
     if not len(t.effect):
         return reach
-    delta = np.zeros((len(t.effect), len(leaves)), np.int64)
-    for column in leaves.T:
-        delta += t.effect.take(column, axis=1)
+    delta = np.zeros((len(t.effect), leaves.shape[1]), np.int64)
+    for pick in leaves:
+        delta += t.effect.take(pick, axis=1)
     side = np.maximum(delta * t.side_high[:, None], -delta * t.side_low[:, None]).max(axis=0)
     soft, low, high, penalty = t.soft
     if len(soft):

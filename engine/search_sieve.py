@@ -1,6 +1,6 @@
 """What lets a set of options through: the rows, the settings, the forbidden sets, and the bar."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -51,54 +51,64 @@ class Sieve:
     bar: Bar
     forbidden: list[Ints]
     meter: Meter
+    _for: tuple[float, ...] | None = None
+    _bounds: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
 
     def sums(self, rows: Ints, picks: Ints) -> Ints:
-        """Sums [rows, n] of rows over picks [n, d]."""
+        """Sums [rows, n] of rows over picks [d, n]."""
         push = self.tables.push[rows]
-        total = np.zeros((len(rows), len(picks)), push.dtype)
-        for column in picks.T:
-            total += push.take(column, axis=1)
+        total = (
+            push.take(picks[0], axis=1) if len(picks) else np.zeros((len(rows), picks.shape[1]), push.dtype)
+        )
+        for pick in picks[1:]:
+            total += push.take(pick, axis=1)
         return total
 
     def bounds(self) -> Ints:
         """Bounds of the rows: needs eased by what the bar allows to fall short, later levels open."""
+        if self._for != self.bar.short:
+            self._for, self._bounds = self.bar.short, self._eased()
+        return self._bounds
+
+    def _eased(self) -> Ints:
         t, level = self.tables, self.bar.level
         bound = t.bound.copy()
         bound[: t.needs][t.row_level > level] = -FAR
         if level < len(self.bar.short):
             allowed = min(self.bar.short[level], FAR // t.grain)
             bound[: t.needs][t.row_level == level] -= int(allowed) * t.grain
-        return np.clip(bound, -t.far, t.far).astype(t.push.dtype)
+        return np.minimum(np.maximum(bound, -t.far), t.far).astype(t.push.dtype)
 
     def dearest(self) -> float:
         """The most a plan may cost; infinite while it may still win by shortfall or by moves."""
         return np.inf if self.bar.moves != self.moves or any(self.bar.short) else self.bar.cost
 
     def sound(self, kids: Ints, left: int) -> Ints:
-        """Of sets with their last item just added: no setting twice, not forbidden, not above the bar."""
+        """Of sets [d, n]: no setting twice, not forbidden, not above the bar in cost."""
         t = self.tables
         keep = self._not_forbidden(kids)
-        for i in range(kids.shape[1] - 1):
-            keep &= t.apart[t.item[kids[:, i]], t.item[kids[:, -1]]]
+        for i in range(1, len(kids)):
+            for earlier in kids[:i]:
+                keep &= t.apart[earlier, kids[i]]
         if (dearest := self.dearest()) < np.inf:
-            keep &= t.reach[kids].sum(axis=1) + left * int(t.reach.min()) <= dearest
-        kids = kids[keep]
-        return kids[self._beats(kids, left)]
+            keep &= t.reach[kids].sum(axis=0) + left * int(t.reach.min()) <= dearest
+        return kids[:, keep]
 
-    def _beats(self, kids: Ints, left: int) -> Bools:
-        """Which sets could still be as good as the bar."""
-        above = np.zeros(len(kids), np.bool_)
-        level = np.ones(len(kids), np.bool_)
-        for column, limit in zip(shortfalls(self.tables, kids, left), self.bar.short, strict=True):
+    def done(self, kids: Ints) -> Ints:
+        """Of whole sets [moves, n] that are sound: not above the bar."""
+        kids = self.sound(kids, 0)
+        above = np.zeros(kids.shape[1], np.bool_)
+        level = np.ones(kids.shape[1], np.bool_)
+        for column, limit in zip(shortfalls(self.tables, kids), self.bar.short, strict=True):
             above |= level & (column > limit)
             level &= column == limit
         if self.moves > self.bar.moves:
             above |= level
-        return ~above
+        return kids[:, ~above]
 
     def _not_forbidden(self, kids: Ints) -> Bools:
-        keep = np.ones(len(kids), np.bool_)
+        keep = np.ones(kids.shape[1], np.bool_)
         for forbidden in self.forbidden:
-            if len(forbidden) <= kids.shape[1]:
-                keep &= np.isin(self.tables.item[kids], forbidden).sum(axis=1) < len(forbidden)
+            if len(forbidden) <= len(kids):
+                keep &= np.isin(self.tables.item[kids], forbidden).sum(axis=0) < len(forbidden)
         return keep

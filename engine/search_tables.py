@@ -39,7 +39,7 @@ class Tables:
     wants: tuple[tuple[int, slice], ...]  # [W] index of the level, need rows
     levels: int
     row_level: Ints  # [N] index of the level of each need row
-    apart: Bools  # [I, I] items that may stand together
+    apart: Bools  # [O, O] options that may stand together
     reach: Ints  # [O] cost of moving, ticks squared
     movement: Ints  # [O]
     effect: Ints  # [B, O] change of each band's channel
@@ -89,7 +89,7 @@ def lay_out(problem: Problem) -> Tables:
         wants=tuple((n, slice(f, f + s)) for n, f, s in zip(level, firsts, sizes, strict=True)),
         levels=len(levels),
         row_level=np.repeat(np.array(level, np.int64), sizes),
-        apart=_apart(problem, order),
+        apart=_apart(problem, order)[item[by_gain][:, None], item[by_gain]],
         reach=_whole([i.reach for i in problem.items])[source[by_gain]] * WHOLE,
         movement=_whole([i.weight for i in problem.items])[source[by_gain]] * abs(clicks[by_gain]),
         effect=each[[band.channel for band in problem.bands]][:, by_gain],

@@ -8,62 +8,108 @@ found by `engine.search_finish`.
 from collections.abc import Iterator
 
 import numpy as np
+from numpy.typing import NDArray
 
 from engine.search_finish import finish
 from engine.search_scores import shortfalls
 from engine.search_sieve import Sieve
-from engine.search_tables import Ints
+from engine.search_tables import Bools, Ints
 
 FIRST = 48
 """Partial sets completed first: the most promising, because what they give lowers the bar for the rest."""
+FEW = 240
+"""Up to so many partial sets are completed at once."""
+DENSE = 8
+"""Rows held against all sets; the needs come first."""
+SAMPLE = 1024
+"""Partial sets the first are taken from."""
 CHUNK = 512
 """Partial sets extended at once."""
 
 
 def walk(sieve: Sieve) -> Iterator[Ints]:
-    """Sets [n, moves] of options that pass every condition and the bar, in batches."""
-    for batch in _below(sieve, np.zeros((1, 0), np.int64), sieve.moves):
-        if len(batch):
+    """Sets [moves, n] of options that pass every condition and the bar, in batches."""
+    for batch in _below(sieve, np.zeros((0, 1), np.int64)):
+        if batch.shape[1]:
             yield batch
 
 
-def _below(sieve: Sieve, picks: Ints, left: int) -> Iterator[Ints]:
-    if left == 1:
+def _below(sieve: Sieve, picks: Ints) -> Iterator[Ints]:
+    if len(picks) == sieve.moves - 1:
         yield from _complete(sieve, picks)
         return
-    for begin in range(0, len(picks), CHUNK):
-        kids = _extend(sieve, picks[begin : begin + CHUNK], left)
-        if len(kids):
-            yield from _below(sieve, kids, left - 1)
+    for begin in range(0, picks.shape[1], CHUNK):
+        kids = _extend(sieve, picks[:, begin : begin + CHUNK])
+        if kids.shape[1]:
+            yield from _below(sieve, kids)
 
 
 def _complete(sieve: Sieve, picks: Ints) -> Iterator[Ints]:
-    """All sets of one item more than picks [n, d]; the most promising picks first."""
-    if len(picks) <= FIRST:
-        yield _extend(sieve, picks, 1)
+    """All sets of one item more than picks [d, n]; the most promising picks first."""
+    if picks.shape[1] <= FEW:
+        yield _last(sieve, picks)
         return
-    lack = shortfalls(sieve.tables, picks).sum(axis=0)
-    first = np.sort(np.argpartition(lack * len(picks) + np.arange(len(picks)), FIRST)[:FIRST])
-    yield _extend(sieve, picks[first], 1)
-    rest = sieve.sound(np.delete(picks, first, axis=0), 1)
-    if len(rest):
-        yield from finish(sieve, rest)
+    some = np.arange(0, picks.shape[1], 1 + picks.shape[1] // SAMPLE)
+    lack = shortfalls(sieve.tables, picks[:, some]).sum(axis=0)
+    first = some[np.argsort(lack, kind="stable")[:FIRST]]
+    yield _last(sieve, picks[:, first])
+    rest = np.ones(picks.shape[1], np.bool_)
+    rest[first] = False
+    picks = sieve.sound(picks[:, rest], 1)
+    if picks.shape[1]:
+        yield from finish(sieve, picks)
 
 
-def _extend(sieve: Sieve, picks: Ints, left: int) -> Ints:
-    """Sets of one item more, of those that `left` - 1 further items may still complete."""
-    t = sieve.tables
-    first = picks[:, -1] + 1 if picks.shape[1] else np.zeros(len(picks), np.int64)
-    start, count = int(first.min()), len(t.item) - int(first.min())
-    sieve.meter.count(len(picks) * count)
-    ok = np.arange(start, len(t.item)) >= first[:, None]
+def _extend(sieve: Sieve, picks: Ints) -> Ints:
+    """Sets of one item more, of those that `left` further items may still complete."""
+    t, left = sieve.tables, sieve.moves - len(picks) - 1
+    ok, start = _later(sieve, picks)
     bound = sieve.bounds()
     rows = np.flatnonzero(bound > -t.far)
-    potential = t.push[rows, start:]
-    if left > 1:
-        potential = potential + (left - 1) * t.after[rows, start + 1 :]
+    potential = t.push[rows, start:] + left * t.after[rows, start + 1 :]
     short = bound[rows, None] - sieve.sums(rows, picks)
-    for r in np.flatnonzero(short.max(axis=1) > potential.min(axis=1, initial=0)):
+    for r in _worth_it(potential, short):
         ok &= potential[r] >= short[r][:, None]
-    parent, option = np.divmod(np.flatnonzero(ok), max(count, 1))
-    return sieve.sound(np.column_stack([picks[parent], option + start]), left - 1)
+    parent, option = _pairs(ok)
+    return sieve.sound(np.concatenate([picks[:, parent], option[None, :] + start]), left)
+
+
+def _last(sieve: Sieve, picks: Ints) -> Ints:
+    """Whole sets of one item more; the needs are held against all of them, the other rows against the
+    survivors."""
+    t, bound = sieve.tables, sieve.bounds()
+    ok, start = _later(sieve, picks)
+    rows = np.flatnonzero(bound > -t.far)
+    dense, rest = rows[:DENSE], rows[DENSE:]
+    for row, short in zip(dense, bound[dense, None] - sieve.sums(dense, picks), strict=True):
+        ok &= t.push[row, start:] >= short[:, None]
+    parent, option = _pairs(ok)
+    kids = np.concatenate([picks[:, parent], option[None, :] + start])
+    return sieve.done(kids[:, (sieve.sums(rest, kids) >= bound[rest, None]).all(axis=0)])
+
+
+def _later(sieve: Sieve, picks: Ints) -> tuple[Bools, int]:
+    """Which options [n, options from the returned place on] come later than each pick and may stand with
+    it."""
+    t = sieve.tables
+    first = picks[-1] + 1 if len(picks) else np.zeros(picks.shape[1], np.int64)
+    start = int(first.min())
+    sieve.meter.count(picks.shape[1] * (len(t.item) - start))
+    ok: Bools = np.arange(start, len(t.item)) >= first[:, None]
+    for pick in picks:
+        ok &= t.apart[pick, start:]
+    return ok, start
+
+
+def _pairs(ok: Bools) -> tuple[Ints, Ints]:
+    """Row and column of what is True, row by row (much faster than `nonzero`)."""
+    parent = np.repeat(np.arange(len(ok)), np.count_nonzero(ok, axis=1))
+    return parent, np.flatnonzero(ok) - parent * ok.shape[1]
+
+
+def _worth_it(potential: Ints, short: Ints) -> list[int]:
+    """Rows that rule out more than a fiftieth, on a sample; leaving out the others costs no plan, only time
+    later."""
+    some, few = potential[:, :: 1 + potential.shape[1] // 30], short[:, :: 1 + short.shape[1] // 30]
+    kept: NDArray[np.float64] = (some[:, None, :] >= few[:, :, None]).mean(axis=(1, 2))
+    return [r for r in np.argsort(kept, kind="stable").tolist() if kept[r] < 0.98]
