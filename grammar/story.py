@@ -49,6 +49,8 @@ def tell(heads: Sequence[Head], cut: Cut) -> Story:
                 _verdict_before(found, head, heads[number - 1])
                 _borrow(found, head, heads[:number], cut)
             story.drafts.append(found)
+        elif head.kind == "QUALITY" and head.part.extra("verdict") and not head.said("NEED", "NEG", "LACK"):
+            story.verdicts.append(Verdict(str(head.part.extra("verdict")), phases_of(head.phases), head))
         elif head.kind in ("GOOD", "VERDICT"):
             _judge(head, heads, number, story, cut)
         elif head.kind == "MOVE":
