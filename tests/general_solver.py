@@ -2,6 +2,7 @@
 
 Shares with the search only the problem's data types, and with the exhaustive reference only the rounding."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from math import isinf
 
@@ -152,10 +153,12 @@ def find_better(problem: Problem, score: Score, struck: list[frozenset[str]]) ->
     return made.named(solver) if found else None
 
 
-def least(problem: Problem) -> list[int]:
+def least(problem: Problem, struck: Sequence[frozenset[str]] = ()) -> list[int]:
     """The best plan's shortfalls, moves and cost, minimised one after the other (the usual way to be
     lexicographic)."""
     made, values = Model(problem), []
+    for keys in struck:
+        made.forbid(keys)
     for goal in (*made.short, made.moves, made.cost):
         made.model.minimize(goal)
         solver = run(made.model)[1]
