@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from urllib.parse import parse_qsl
 
 from pydantic import BaseModel
-from starlette.responses import Response
+from starlette.responses import Response, StreamingResponse
 from starlette.routing import Route, Router
 from starlette.types import ASGIApp, Receive, Scope, Send
 
@@ -37,6 +37,8 @@ class Endpoint:
             )
         call = await self._call(row, scope, receive)
         answer = await self._work(row, call)
+        if isinstance(answer, StreamingResponse) and scope["method"] == "HEAD":
+            answer = Response(headers=dict(answer.headers))
         if isinstance(answer, Response):
             await answer(scope, receive, send)
         else:

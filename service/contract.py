@@ -1,4 +1,4 @@
-"""The shapes of the service: what comes in, what goes out. One success shape per route, one error shape for all."""
+"""The shapes of the service: what comes in, what goes out. One success shape per route, one error shape."""
 
 from typing import Any, Literal
 
@@ -13,10 +13,17 @@ class Shape(BaseModel):
     model_config = ConfigDict(extra="forbid", populate_by_name=True, allow_inf_nan=False)
 
 
+TEXT: Any = Field(
+    description="At most 2,000 characters and 200 words; a longer one is refused with 413.",
+    json_schema_extra={"minLength": 1, "pattern": "\\S"},
+)
+"""A complaint as a shape holds it. Its bounds are the reader's, which says more than a shape could."""
+
+
 class AdviceRequest(Shape):
     """A complaint about a car at a track. `car` and `track` are an id or a whole sheet."""
 
-    text: str = Field(description="At most 2,000 characters and 200 words; a longer one is refused.")
+    text: str = TEXT
     car: str | dict[str, Any] | None = None
     track: str | dict[str, Any] | None = None
     setup: dict[str, float] | None = None

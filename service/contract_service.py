@@ -4,17 +4,16 @@ from typing import Any, Literal
 
 from pydantic import Field
 
-from service.contract import LimitOut, Shape, SymptomOut
+from service.contract import TEXT, LimitOut, Shape, SymptomOut
 
 SESSION_NAME = r"^[A-Za-z0-9][A-Za-z0-9._-]{0,63}$"
-TEXT = "At most 2,000 characters and 200 words; a longer one is refused with 413."
 Sheet = str | dict[str, Any] | None
 
 
 class TextRequest(Shape):
     """A complaint, to be read and nothing else."""
 
-    text: str = Field(min_length=1, description=TEXT)
+    text: str = TEXT
 
 
 class SessionRequest(Shape):
@@ -30,7 +29,7 @@ class SessionRequest(Shape):
 class MessageRequest(Shape):
     """What the driver says next."""
 
-    text: str = Field(min_length=1, description=TEXT)
+    text: str = TEXT
     car: Sheet = None
     track: Sheet = None
     setup: dict[str, float] | None = None

@@ -12,6 +12,12 @@ from service.errors import CODES, EVERYWHERE, POSTED
 from service.table import Row
 
 Json = dict[str, Any]
+EVENT = {name: {"type": "string"} for name in ("id", "event", "data")}
+PLAIN: dict[str, Json] = {
+    "application/json": {"type": "object"},
+    "text/event-stream": {"type": "object", "properties": EVENT, "description": "one event of the stream"},
+}
+"""Schemas of answers that are no shape of ours; anything else is text."""
 
 
 def describe(rows: Sequence[Row], version: str, *, token: bool = False) -> Json:
@@ -57,6 +63,8 @@ def _operation(row: Row, refs: Any) -> Json:
     ]
     if parameters:
         operation["parameters"] = parameters
+    if row.open:
+        operation["security"] = []
     if row.takes:
         body = {"application/json": {"schema": refs[(row.takes, "validation")]}}
         operation["requestBody"] = {"required": True, "content": body}
@@ -64,12 +72,8 @@ def _operation(row: Row, refs: Any) -> Json:
 
 
 def _success(row: Row, refs: Any) -> Json:
-    schema = refs[(row.gives, "serialization")] if row.gives else _plain(row.media)
+    schema = refs[(row.gives, "serialization")] if row.gives else PLAIN.get(row.media, {"type": "string"})
     return {"description": row.says, "content": {row.media: {"schema": schema}}}
-
-
-def _plain(media: str) -> Json:
-    return {"type": "object"} if media == "application/json" else {"type": "string"}
 
 
 def _errors(row: Row, refs: Any) -> Json:

@@ -9,6 +9,8 @@ from typing import IO, Any
 
 from starlette.types import Scope
 
+_encode = json.JSONEncoder(check_circular=False).encode  # one encoder: json.dumps makes one per call
+
 
 class Records:
     """Where the lines go. `on` False keeps the line per request away; failures are always written."""
@@ -20,7 +22,7 @@ class Records:
         """One line: time (Unix s), level, what, then the facts. A closed stderr loses only the line."""
         line = {"time": round(time.time(), 3), "level": level, "what": what, **facts}
         try:
-            self.stream.write(json.dumps(line, ensure_ascii=True) + "\n")
+            self.stream.write(_encode(line) + "\n")
             self.stream.flush()
         except (OSError, ValueError):
             pass

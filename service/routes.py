@@ -104,7 +104,14 @@ ROWS = (
     Row("GET", "/v1/tracks", "The tracks this service knows", list_tracks, gives=TracksOut),
     Row("GET", "/v1/tracks/{track}", "A track sheet", show_track, gives=TrackOut, errors=("unknown_name",)),
     *SESSIONS,
-    Row("GET", "/overlay/{session}", "The overlay page of a session", show_overlay, media="text/html"),
-    Row("GET", "/healthz", "Alive, and which versions answer", show_health, gives=HealthOut),
+    Row(
+        "GET",
+        "/overlay/{session}",
+        "The overlay page of a session",
+        show_overlay,
+        media="text/html",
+        open=True,
+    ),
+    Row("GET", "/healthz", "Alive, and which versions answer", show_health, gives=HealthOut, open=True),
     Row("GET", "/openapi.json", "This description", show_openapi),
 )

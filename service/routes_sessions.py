@@ -7,6 +7,7 @@ from typing import Any
 
 from starlette.responses import Response
 
+from engine.style import style_from
 from service.contract import Advice, AdviceRequest, LimitOut, SymptomOut
 from service.contract_service import GivenOut, MessageRequest, SessionOut, SessionRequest
 from service.conversation import converse
@@ -29,6 +30,7 @@ def open_session(call: Call) -> SessionOut:
     car = desk.library.car(before.car if asked.car is None else asked.car)
     desk.library.track(before.track if asked.track is None else asked.track)
     car.complete(asked.setup)
+    style_from(asked.style)
     given = {key: value for key, value in asked.model_dump(exclude={"session"}).items() if value is not None}
     desk.logbook.append(name, "context", given)
     return session_out(name, current(desk.logbook, name))

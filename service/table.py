@@ -29,6 +29,8 @@ class Row:
     media: str = "application/json"
     where: str = "loop"
     status: int = 200
+    open: bool = False
+    """Answered without the token: it holds nothing of anybody's."""
     errors: tuple[str, ...] = ()
     query: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
 

@@ -168,6 +168,7 @@ def test_a_session_is_given_a_name(service: Running) -> None:
 def test_a_wrong_context_opens_nothing(service: Running) -> None:
     assert service.post("/v1/sessions", {"session": "wrong", "car": "none"}).status == 404
     assert service.post("/v1/sessions", {"session": "wrong", "setup": {"cross_weight": 0}}).status == 422
+    assert service.post("/v1/sessions", {"session": "wrong", "style": {"colour": "red"}}).status == 422
     assert service.post("/v1/sessions", {"session": "../x"}).status == 400
     assert service.get("/v1/sessions/wrong").status == 404
 
@@ -213,6 +214,14 @@ def test_a_new_listener_is_told_the_present_state(service: Running) -> None:
         service.post("/v1/sessions/late/messages", {"text": text})
     with listening(service, "late") as wire:
         assert heard(wire, "said")[1]["text"] == LOOSE_TIGHT
+
+
+def test_asking_for_the_head_of_a_stream_ends(service: Running) -> None:
+    service.post("/v1/sessions", {"session": "head"})
+    answer = service.ask("HEAD", "/v1/sessions/head/events")
+
+    assert (answer.status, answer.body) == (200, b"")
+    assert answer.headers["content-type"].startswith("text/event-stream")
 
 
 def test_event_streams_are_bounded_and_let_go(service: Running) -> None:

@@ -9,10 +9,11 @@ from pathlib import Path
 
 import pytest
 from served import Running, served
-from service.library import Library
 
 from service.desk import open_desk
+from service.library import Library
 from service.logbook import Logbook
+from service.routes import ROWS
 from service.settings import Settings, from_environment
 
 TOKEN = "a-token-of-sixteen-or-more"
@@ -119,6 +120,14 @@ def test_with_the_token_it_is(guarded: Running) -> None:
     assert guarded.get("/v1/cars", {"Authorization": f"Bearer {TOKEN}"}).status == 200
     assert guarded.get("/v1/cars", {"Authorization": f"bearer {TOKEN}"}).status == 200
     assert guarded.get("/healthz").status == 200
+
+
+def test_only_what_is_marked_open_is_open(guarded: Running) -> None:
+    for row in ROWS:
+        answer = guarded.ask(
+            row.method, row.path.replace("{", "").replace("}", ""), b"{}" if row.takes else None
+        )
+        assert (answer.status == 401) is not row.open, row.path
 
 
 def test_the_token_never_reaches_the_records(guarded: Running) -> None:
