@@ -154,9 +154,16 @@ def _guards(
 ) -> list[Guard]:
     wanted = {channel: need for need in needs for channel, _ in need.parts}
     return [
-        *_balance_guards(wanted, set(good)),
+        *_balance_guards(wanted, _called_good(wanted, set(good))),
         *(g for g in _limit_guards(base, limits, measured, style) if g.channel not in wanted),
     ]
+
+
+def _called_good(wanted: Mapping[str, Need], good: set[str]) -> set[str]:
+    """The phases that deserve a tight band: those named good on their own. "Fine everywhere else" says no more than
+    silence does."""
+    complained = {channel.split("/")[1] for channel in wanted if channel.startswith("balance/")}
+    return set() if good | complained >= set(PHASES) else good
 
 
 def _balance_guards(wanted: Mapping[str, Need], good: set[str]) -> list[Guard]:

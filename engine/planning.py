@@ -32,8 +32,10 @@ SCALE = np.array([1.0 if c.startswith("balance/") else SCALES[c.split("/")[0]] f
 SIDE_PRICE = 3.0
 """Reach that one feel of the worst side effect costs: a side effect of a third of a feel weighs one place
 in the order."""
-DOUBT_PRICE = {"race": 0.6, "qualifying": 0.6, "test": -0.3}
+DOUBT_PRICE = {"race": 1.5, "qualifying": 1.5, "test": -0.3}
 """Reach that a lever of wholly unknown answer costs: known levers in a race, levers that teach in a test."""
+NOTICEABLE = 0.1
+"""Share of a want that makes an item worth building another list on."""
 ROUNDS = 4
 GRAIN = 0.05
 WIDER = 1.8
@@ -140,13 +142,26 @@ def _standing(task: Task, draft: Draft) -> tuple[bool, int]:
     return (not cured, len(draft.moves) if cured else 0)
 
 
+def _useful(problem: Problem, want: Want) -> int:
+    """How many items can do a noticeable share of a want: there are no more different lists than that."""
+    ranges = problem.ranges()
+    total = sum(part.weight * problem.effects[:, part.channel] for part in want.parts)
+    sizes = [
+        max(low * t / want.target, high * t / want.target)
+        for (low, high), t in zip(ranges, total, strict=True)
+    ]
+    return sum(size >= NOTICEABLE for size in sizes)
+
+
 def _solved(task: Task, problem: Problem, plans: int) -> Solution:
     """The exact search; once something was heard of this car's balance, the plans most likely to cure."""
     if task.hedged and task.knowledge is not None:
         found = hedge(problem, task.response, task.knowledge, plans, task.shift)
         if found.plans[0].clicks:
             return found
-    return solve(problem, plans=plans)
+    return solve(
+        problem, plans=max(1, min(plans, *(_useful(problem, want) for want in problem.wants), plans))
+    )
 
 
 def _holds(task: Task, draft: Draft) -> bool:
