@@ -27,6 +27,7 @@ _BEFORE = frozenset(
         "CAR",
         "OTHER",
         "TOOMUCH",
+        "POOR",
     }
 )
 _PLACES = frozenset({"PHASE", "PLACE", "TRIGGER"})
@@ -47,6 +48,8 @@ class Head:
     stages: list[Part] = field(default_factory=list)
     severities: list[Part] = field(default_factory=list)
     after: list[Part] = field(default_factory=list)
+    follows: bool = False
+    """Another head stands before it in its sentence."""
     other: bool = False
     """Speaks of another car, or of a thing that is no part of the balance."""
     wish: bool = False
@@ -55,6 +58,11 @@ class Head:
     def said(self, *kinds: str) -> list[Part]:
         """Modifiers before the head, of these kinds."""
         return [part for part in self.before if part.kind in kinds]
+
+    def reach(self) -> tuple[int, int]:
+        """First and last word of the head, or of what was said around it."""
+        parts = [self.part] if self.part else [*self.before, *self.phases, *self.after]
+        return min(part.first for part in parts), max(part.last for part in parts)
 
     @property
     def kind(self) -> str:
@@ -72,6 +80,7 @@ def heads(parts: Sequence[Part]) -> list[Head]:
     """All heads of a text in order. A clause without a head gives a Head whose `part` is None, if it holds a modifier."""
     found = [head for clause in _clauses(parts) for piece in _peel(clause) for head in _heads(piece)]
     for before, head in pairwise(found):
+        head.follows = before.sentence == head.sentence and before.part is not None
         if head.joint == "or" and before.sentence == head.sentence:
             head.before.extend(p for p in before.before if p.kind == "FEAR" and p.means == "liking")
     return found

@@ -125,6 +125,9 @@ def _fits(row: Row, plain: Sequence[str], words: Sequence[Word], first: int, las
     if not row.fussy:
         return True
     ahead: set[str] = set()
+    if row.extra.get("known_next") and last + 1 < len(plain) and words[last + 1].kind == "word":
+        if plain[last + 1] not in vocabulary().words:
+            return False
     for place in range(last + 1, min(last + 4, len(plain))):
         if words[place].kind == "mark":
             break

@@ -79,7 +79,7 @@ class _Parts(Transformer[Token, list[Part]]):
             return [*links, Part("BAL", tail.means, (end, tail), end.means)]
         if tail.kind == "SYM" and (end.means, tail.means) not in _AT_END:
             return [*links, Part("SYM", tail.means, (end, tail), end.means)]
-        kind = "FAULT" if tail.kind in ("MOVE", "GONE", "SYM") else "QUALITY"
+        kind = "FAULT" if tail.kind in ("MOVE", "GONE", "SYM", "POOR") else "QUALITY"
         which = "front" if tail.kind == "TURN" else end.means
         return [*links, Part(kind, tail.means, (end, tail), which)]
 

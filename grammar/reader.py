@@ -47,7 +47,7 @@ def read(text: str) -> Reading:
     )
     return ask(
         reading,
-        [spans(head.part.first, head.part.last) for head in story.doubtful if head.part],
+        [spans(*head.reach()) for head in story.doubtful],
     )
 
 

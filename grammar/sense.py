@@ -58,8 +58,7 @@ def draft(head: Head, cut: Cut) -> Draft | None:
     if head.kind == "BAL":
         found = _balance(head, cut)
     elif head.kind == "FAULT":
-        state = _state(head, cut)
-        found = _made(head, "balance", _TROUBLE[head.part.end or "front"], state)
+        found = _fault(head, cut)
     elif head.kind == "QUALITY":
         found = _quality(head, cut)
     elif head.kind == "SYM":
@@ -67,6 +66,15 @@ def draft(head: Head, cut: Cut) -> Draft | None:
     else:
         return None
     return _placed(found, cut) if found else None
+
+
+def _fault(head: Head, cut: Cut) -> Draft | None:
+    """An end that gives up; where the word only implies the end ("washes out"), it must be the car that moves."""
+    part = head.part
+    assert part is not None
+    if part.extra("default") and not _moves(head, cut):
+        return None
+    return _made(head, "balance", _TROUBLE[part.end or "front"], _state(head, cut))
 
 
 def _made(head: Head, kind: str, direction: str | None, state: str, asked: str | None = None) -> Draft:
@@ -114,6 +122,8 @@ def _negated(head: Head, cut: Cut) -> bool:
 def of_another(head: Head) -> bool:
     """Whether the sentence speaks of another car ("he was loose")."""
     subjects = [part.kind for part in head.before if part.kind in ("CAR", "CREW", "OTHER")]
+    if head.before and head.before[-1].kind == "SETTING" and head.kind == "BAL":
+        return True
     return bool(subjects) and subjects[-1] == "OTHER" and "CAR" not in subjects
 
 
@@ -160,6 +170,8 @@ def _balance(head: Head, cut: Cut) -> Draft | None:
     if any(p.kind == "FEAR" and p.means == "liking" for p in head.before):
         return None
     kinds = _kinds(head, cut)
+    if part.extra("motion") and not _moves(head, cut):
+        return None
     form = part.extra("form")
     if form == "cured":
         wanted = bool({"NEED", "NEG"} & set(kinds))
@@ -175,6 +187,17 @@ def _balance(head: Head, cut: Cut) -> Draft | None:
     if wanted and not {"NEG", "LESS", "FEAR"} & set(kinds):
         return _made(head, "balance", opposite, "live", asked=part.means)
     return _made(head, "balance", part.means, _state(head, cut))
+
+
+def _moves(head: Head, cut: Cut) -> bool:
+    """Whether a word of motion ("steps out", "slides up") is said of the car: by its end, by "it", or with a place."""
+    part = head.part
+    if part is None or any(piece.kind == "END" for piece in part.pieces):
+        return True
+    subjects = [p for p in head.before if p.kind in ("CAR", "CREW", "OTHER")]
+    if subjects:
+        return subjects[-1].kind == "CAR" and cut.plain[subjects[-1].first] not in ("i", "im", "ive", "iwill")
+    return head.follows or bool(head.phases) or "me" in cut.plain[part.first : part.last + 3]
 
 
 _NAMING = frozenset({"the", "this", "that", "my", "our", "some"})
@@ -214,7 +237,8 @@ def _quality(head: Head, cut: Cut) -> Draft | None:
     kinds = _kinds(head, cut)
     direction = _TROUBLE.get(part.end or "")
     kind = "balance" if direction else ("wheelspin" if part.end == "drive" else "no-grip")
-    missing = kinds.count("NEG") + kinds.count("LACK")
+    missing = kinds.count("NEG") + kinds.count("LACK") + kinds.count("POOR")
+    missing += any(p.kind == "POOR" for p in head.after)
     if "TOOMUCH" in kinds and direction:
         return _made(head, "balance", OPPOSITE[direction], "gone" if "NEG" in kinds else "live")
     if "FEAR" in kinds:
@@ -272,6 +296,7 @@ _ORDER = ("slight", "plain", "severe")
 def severity_of(head: Head) -> str | None:
     """Slight wins over a booster beside it ("a little too"); otherwise the strongest word; a word's own strength last."""
     said = [part.means for part in head.severities]
+    said += ["severe" for part in (*head.before, *head.after) if part.kind == "POOR"]
     if said:
         return "slight" if "slight" in said else max(said, key=_ORDER.index)
     own = head.part.extra("severity") if head.part else None

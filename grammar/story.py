@@ -82,10 +82,13 @@ def _lend(heads: Sequence[Head]) -> None:
 
 def _headless(head: Head, story: Story, cut: Cut) -> None:
     """A clause with modifiers only: what came before is said again of another place ("and off", "but not off")."""
+    phases = phases_of(head.phases)
+    if any(part.kind == "POOR" for part in head.before) and phases:
+        story.doubtful.append(head)
+        return
     if not story.drafts:
         return
     last = story.drafts[-1]
-    phases = phases_of(head.phases)
     negated = any(part.kind == "NEG" for part in head.before)
     if phases and (negated or head.severities or head.stages or not last.phases or last.state not in _LIVE):
         state = "gone" if negated else last.state
@@ -129,6 +132,9 @@ def _borrow(found: Draft, head: Head, earlier: Sequence[Head], cut: Cut) -> None
         found.state = "live"
     if found.phases:
         return
+    if "there" in cut.plain[found.last + 1 : found.last + 3]:
+        found.phases = next((p for h in reversed(earlier) if (p := phases_of(h.phases))), ())
+        return
     first = before.part.first if before.part else 0
     leading = bool(before.phases) and before.phases[0].first < first
     vague = before.kind == "SYM" and before.part is not None and before.part.means == "nervous"
@@ -146,10 +152,8 @@ def _from_to(drafts: Sequence[Draft], cut: Cut) -> None:
     """ "Went from tight to loose": only the second is so now."""
     for one, two in pairwise(drafts):
         if (
-            one.first
-            and cut.plain[one.first - 1] == "from"
-            and two.first
-            and cut.plain[two.first - 1] in ("to", "too")
+            "from" in cut.plain[max(0, one.first - 3) : one.first]
+            and "to" in cut.plain[max(0, two.first - 3) : two.first]
         ):
             one.state = "gone"
 
@@ -182,13 +186,8 @@ _BARE_VERBS = frozenset(
 
 
 def _wished(head: Head, cut: Cut) -> bool:
-    """Whether a verdict word is a wish ("need to fix", "help it"), not a report."""
-    part = head.part
-    bare = part is not None and cut.plain[part.first] in _BARE_VERBS
-    subject = bool(head.said("CAR", "CREW"))
-    return bool(head.said("NEED")) or (
-        bare and not (subject and cut.plain[head.part.first if head.part else 0] != "fix")
-    )
+    """Whether a verdict word is a wish ("need to fix", "get rid of"), not a report ("fixed", "got rid of")."""
+    return bool(head.said("NEED")) or (head.part is not None and cut.plain[head.part.first] in _BARE_VERBS)
 
 
 def _verdict_before(found: Draft, head: Head, before: Head) -> None:
@@ -272,6 +271,11 @@ def _worse_there(head: Head, phases: tuple[str, ...], story: Story) -> bool:
 def _praise(head: Head, story: Story, cut: Cut) -> None:
     """Praise without a place: "now it is good" says that what came before is cured; else the whole corner is good."""
     now = any(part.kind == "NEW" for part in (*head.before, *head.after))
+    if head.joint == "run" and story.drafts and story.drafts[-1].head.part and head.part is not None:
+        last = story.drafts[-1]
+        if last.head.part is not None and last.head.part.extra("form") == "change" and not last.asked:
+            story.drafts.pop()
+            now = True
     if now:
         story.verdicts.append(Verdict("fixed", (), head))
         for other in story.drafts:

@@ -6,6 +6,16 @@ from dataclasses import dataclass
 from grammar.errors import EmptyText, TextTooLong
 
 MAX_CHARACTERS = 2000
+_SHORTENED = {
+    "we're": "weare",
+    "we'll": "wewill",
+    "we'd": "wewould",
+    "he'll": "hewill",
+    "she'll": "shewill",
+    "i'll": "iwill",
+    "it'll": "itwill",
+}
+"""Short forms that would look like another word without their apostrophe ("we'll" is not "well")."""
 MAX_WORDS = 200
 
 _WORD = re.compile(
@@ -47,7 +57,8 @@ def _word(match: re.Match[str], text: str) -> Word:
     if kind == "number" and plain[0] in "-−+" and start and text[start - 1].isalnum():
         start, plain = start + 1, plain[1:]
     if kind == "word":
-        plain = _APOSTROPHES.sub("", plain.lower())
+        plain = _APOSTROPHES.sub("'", plain.lower())
+        plain = _SHORTENED.get(plain) or plain.replace("'", "")
     elif kind == "number":
         plain = _digits(plain.lower())
     return Word(start, match.end(), plain, kind)
