@@ -52,6 +52,7 @@ EVERYWHERE = (
     "too_many",
     "broken",
     "busy",
+    "out_of_time",
 )
 """Codes any route may answer with."""
 POSTED = ("origin_refused", "too_slow", "too_large", "wrong_type")

@@ -32,6 +32,7 @@ class Settings:
     burst: float = _row(0.0, "requests at once per client; 0 = four seconds' worth")
     workers: int = _row(2, "solver threads")
     queue: int = _row(256, "requests that may wait for a solver thread; more are told to come back")
+    answer_seconds: float = _row(20.0, "time for one answer, s; then it is given up")
     streams: int = _row(64, "open event streams")
     connections: int = _row(600, "open connections")
     stop_seconds: float = _row(5.0, "time for answers under way when stopping, s")
@@ -100,6 +101,15 @@ def _check(settings: Settings) -> None:
         raise ValueError(f"{PREFIX}TOKEN may only hold ASCII letters, digits and signs")
     if "*" in settings.origins:
         raise ValueError(f"{PREFIX}ORIGINS is *, allowed: the origins by name, such as http://localhost:3000")
-    for name in ("body_bytes", "depth", "read_seconds", "workers", "queue", "streams", "connections"):
+    for name in (
+        "body_bytes",
+        "depth",
+        "read_seconds",
+        "answer_seconds",
+        "workers",
+        "queue",
+        "streams",
+        "connections",
+    ):
         if getattr(settings, name) <= 0:
             raise ValueError(f"{PREFIX}{name.upper()} is {getattr(settings, name)}, allowed: above 0")
