@@ -5,6 +5,7 @@ Statuses as in test_worked_examples_loads."""
 import numpy as np
 import pytest
 
+from engine.model_linear import PEAK_AT
 from engine.physics import gas, stagger, tyre
 from engine.sheets import DEFAULT_CAR, shipped_cars
 from engine.units import from_si, to_si
@@ -86,6 +87,7 @@ def test_e3_seen_normalised_curve() -> None:
     )
     assert curve.max() == pytest.approx(1.0, abs=1e-6)
     assert slip[curve.argmax()] == pytest.approx(2.678, abs=2e-3)
+    assert pytest.approx(2.678, abs=1e-9) == PEAK_AT
 
 
 def test_e4_seen_slip_ratio() -> None:
