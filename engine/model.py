@@ -107,7 +107,7 @@ def simulate(
     radius, bank = np.array(corner.radius), np.array(corner.banking)
     speed = np.sqrt(pull * G * radius)
     down, drag = run.air_forces(p, v, base, speed)
-    push = grip.forward(p, corner.effort, drag)
+    push = grip.forward(p, corner, drag)
     motion = loads.Motion(*in_plane(pull, bank), push, speed, speed / radius, np.array(corner.twist))
     weights = loads.weigh(p, v, base, STAGES_LEFT)
     load = loads.tyre_loads(p, v, base, weights, motion, down)

@@ -75,11 +75,11 @@ def gearing(v: Values, base: Values, gear: int) -> Array:
 def along(p: Physics, v: Values, base: Values, m: Motion, corner: Corner, load: Array) -> Array:
     """Forces along the car at each tyre (4, n, 3, 5), N: brakes by bias, engine braking and drive by
     gearing, stagger."""
-    weight = p.mass * G * corner.effort
+    weight = p.mass * G
     ratio = gearing(v, base, corner.gear)
-    brake = weight * np.array(p.brake_effort)
-    engine = weight * np.array(p.engine_braking) * ratio**2
-    drive = weight * np.array(p.drive) * ratio ** np.array(p.drive_gearing)
+    brake = weight * corner.effort * np.array(p.brake_effort)
+    engine = weight * corner.effort * np.array(p.engine_braking) * ratio**2
+    drive = weight * corner.throttle * np.array(p.drive) * ratio ** np.array(p.drive_gearing)
     bias = v.one("brake_bias")
     front, rear = -brake * bias / 2, (drive - engine - brake * (1 - bias)) / 2
     apart = stagger_force(p, v, base, load, np.array(corner.radius))
@@ -89,10 +89,11 @@ def along(p: Physics, v: Values, base: Values, m: Motion, corner: Corner, load: 
     return force
 
 
-def forward(p: Physics, effort: float, drag: Array) -> Array:
+def forward(p: Physics, corner: Corner, drag: Array) -> Array:
     """Forward acceleration in each phase (n, 3, 5), g, at the base gearing."""
-    push = np.array(p.drive) - np.array(p.engine_braking) - np.array(p.brake_effort)
-    return np.asarray(push * effort - drag / (p.mass * G))
+    slow = np.array(p.engine_braking) + np.array(p.brake_effort)
+    push = corner.throttle * np.array(p.drive) - corner.effort * slow
+    return np.asarray(push - drag / (p.mass * G))
 
 
 def stagger_force(p: Physics, v: Values, base: Values, load: Array, radius: Array) -> Array:

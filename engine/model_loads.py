@@ -34,12 +34,13 @@ class Motion:
 @dataclass(frozen=True, slots=True)
 class Weights:
     """Scale readings by stage: `corner` (4, n, 3, 1) N, `mass` kg (n, 3, 1), `axle` shares (2, n, 3, 1),
-    `left` share."""
+    `left` share; `support`: what both axles stand on, springs with tyres and tyres alone (see `ends`)."""
 
     corner: Array
     mass: Array
     axle: Array
     left: Array
+    support: tuple[Pair, Pair]
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,14 +60,15 @@ def weigh(p: Physics, v: Values, base: Values, left_in_tank: Array) -> Weights:
     """Static corner loads with `left_in_tank` (1, 3, 1) shares of the fuel. Cross, nose and left are read
     at the base fuel: LF = (nose + left - cross) / 2 W, RF = nose W - LF, LR = left W - LF, RR the
     rest."""
-    jack = pressure_jack(p, v, base) * column(-1, 1, 1, -1)
+    support = ends(p, v)
+    jack = pressure_jack(p, v, base, support[0]) * column(-1, 1, 1, -1)
     still = corners(p.mass * G, v.one("nose_weight"), v.one("left_weight"), v.one("cross_weight")) + jack
     burnt = (base.one("fuel") - v.one("fuel") * left_in_tank) * (p.fuel_density * G)
     front, rear = (float(part) for part in axle_change(1.0, p.fuel_behind_axle, p.wheelbase))
     side = 0.5 + (-p.fuel_left if v.mirrored else p.fuel_left) / p.track_rear
     corner = still + burnt * column(front * side, front * (1 - side), rear * side, rear * (1 - side))
     nose, left, _ = shares(corner)
-    return Weights(corner, corner.sum(axis=0) / G, np.stack((nose, 1 - nose)), left)
+    return Weights(corner, corner.sum(axis=0) / G, np.stack((nose, 1 - nose)), left, support)
 
 
 def tyre_rates(p: Physics, v: Values) -> Array:
@@ -79,12 +81,11 @@ def spring_rates(p: Physics, v: Values) -> Array:
     return wheel_rate(v.four("spring"), column(*[p.motion_ratio_front] * 2, *[p.motion_ratio_rear] * 2))
 
 
-def pressure_jack(p: Physics, v: Values, base: Values) -> Array:
+def pressure_jack(p: Physics, v: Values, base: Values, whole: Pair) -> Array:
     """Load that RF and LR each gain from standing taller on more air, N: both ends in series carry the
     warp, bars too."""
     deflection = p.mass * G / 4 / p.tyre_rate
     taller = deflection * p.tyre_rate_growth * (v.four("pressure") - base.four("pressure")) / 1e5
-    whole, _ = ends(p, v)
     soft = column(p.track_front, p.track_rear) ** 2 / whole.roll_free()
     return np.asarray((taller * column(-1, 1, 1, -1)).sum(axis=0) / soft.sum(axis=0))
 
@@ -156,7 +157,7 @@ def transfer(
 
     Springs, bars and dampers carry roll and pitch together: unequal left and right rates turn an axle
     force into a roll moment."""
-    (whole, tyres), force, centre = ends(p, v), damper_forces(p, v), roll_centres(p, v, base)
+    (whole, tyres), force, centre = w.support, damper_forces(p, v), roll_centres(p, v, base)
     track = column(p.track_front, p.track_rear)
     unsprung = column(p.unsprung_front, p.unsprung_rear)
     low = p.unsprung_front + p.unsprung_rear

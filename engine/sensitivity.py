@@ -11,6 +11,7 @@ from engine.model_values import Array
 from engine.response import Response
 from engine.rules import Effects, effects
 from engine.track import Track
+from grammar.intent import STAGES
 
 MODEL_DOUBT = 0.35
 """Standard deviation of a model effect over its size (judgement: a car differs from its model by about a
@@ -31,33 +32,41 @@ def respond(
     said = effects(car, track)
     step, sd = combine(slope, said)
     parts = _parts(car, chosen)
-    spoken = _spread(said.step)
-    rule = parts @ np.nan_to_num(spoken)
-    rule[np.abs(parts) @ np.isfinite(spoken) == 0] = np.nan
     named = {s.key: keys for s, keys in zip(car.settings, said.sources, strict=True)}
     sources = tuple(tuple(dict.fromkeys(k for part in m.parts for k in named[part])) for m in chosen)
     total = parts @ step
     return Response(
-        chosen, base, total, np.sqrt(parts**2 @ sd**2), parts @ slope, rule, np.ones_like(total), sources
+        chosen,
+        base,
+        total,
+        np.sqrt(parts**2 @ sd**2),
+        parts @ slope,
+        _rule_part(parts, said),
+        np.ones_like(total),
+        sources,
     )
 
 
 def combine(slope: Array, said: Effects) -> tuple[Array, Array]:
     """Model and rules together: mean and standard deviation per click (settings, channels)."""
-    floor = np.array([MODEL_FLOOR if c in BALANCE else 0.0 for c in CHANNELS])
-    sd = np.hypot(MODEL_DOUBT * np.abs(slope), floor)
-    rule, doubt = _spread(said.step), _spread(said.sd)
-    spoken = np.isfinite(rule)
-    weight = np.zeros_like(slope)
-    weight[spoken] = sd[spoken] ** 2 / (sd[spoken] ** 2 + doubt[spoken] ** 2)
-    mean = slope + weight * (np.nan_to_num(rule) - slope)
-    return mean, sd * np.sqrt(1 - weight)
+    mean, sd = slope.copy(), MODEL_DOUBT * np.abs(slope)
+    felt = slice(0, len(BALANCE))
+    variance = sd[:, felt] ** 2 + MODEL_FLOOR**2
+    spoken = np.isfinite(said.step)
+    doubt = np.tile(np.where(spoken, said.sd, np.inf), len(STAGES))
+    weight = variance / (variance + doubt**2)
+    mean[:, felt] += weight * (np.tile(np.where(spoken, said.step, 0.0), len(STAGES)) - mean[:, felt])
+    sd[:, felt] = np.sqrt(variance * (1 - weight))
+    return mean, sd
 
 
-def _spread(phases: Array) -> Array:
-    """Per phase → per channel: the same at every stage, NaN on channels that are not balance."""
-    made = np.full((len(phases), len(CHANNELS)), np.nan)
-    made[:, : len(BALANCE)] = np.tile(phases, 3)
+def _rule_part(parts: Array, said: Effects) -> Array:
+    """What the rules alone say of each move (moves, channels), NaN where none of its parts is spoken of."""
+    spoken = np.isfinite(said.step)
+    summed = parts @ np.where(spoken, said.step, 0.0)
+    summed[np.abs(parts) @ spoken == 0] = np.nan
+    made = np.full((len(parts), len(CHANNELS)), np.nan)
+    made[:, : len(BALANCE)] = np.tile(summed, len(STAGES))
     return made
 
 

@@ -24,9 +24,8 @@ class Corner(Frozen):
     twist: Annotated[
         tuple[float, ...], Field(min_length=5, max_length=5, json_schema_extra={"kind": "angle"})
     ] = (0.0,) * 5
-    effort: Annotated[float, Field(gt=0, le=2)] = (
-        1.0  # how hard it is braked for and driven out of, 1 = usual
-    )
+    effort: Annotated[float, Field(gt=0, le=2)] = 1.0  # how hard it is braked for, 1 = usual
+    throttle: Annotated[float, Field(gt=0, le=2)] = 1.0  # how hard it is driven out of, 1 = usual
     gear: int = Field(default=4, ge=1, le=6)
     weight: float = Field(default=1.0, gt=0, le=100)
 
