@@ -1,6 +1,6 @@
 """What plans are compared by, and the best plans found so far."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -22,6 +22,10 @@ class Best:
     tables: Tables
     plans: int
     scores: list[Score]
+    sets: list[frozenset[str]] = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.sets = [keys_of(score) for score in self.scores]
 
     def offer(self, leaves: Ints) -> None:
         """Take what is good enough among leaves [moves, n] of options."""
@@ -29,26 +33,34 @@ class Best:
         short = shortfalls(t, leaves)
         cost, movement = costs(t, leaves), t.movement[leaves].sum(axis=0)
         places = np.sort(t.place[leaves], axis=0)
-        taken = 0
+        options = t.by_place[places]
+        sets = t.item[options].T.tolist()
+        taken: set[tuple[int, ...]] = set()
         for i in np.lexsort((*places[::-1], movement, cost, *short[::-1])).tolist():
+            if (items := tuple(sets[i])) in taken:
+                continue
             score = (tuple(short[:, i].tolist()), moves, int(cost[i]), int(movement[i]))
-            if taken == self.plans or score > self.scores[-1][:4]:
+            if len(taken) == self.plans or score > self.scores[-1][:4]:
                 break
-            options = t.by_place[places[:, i]].tolist()
-            taken += self.add((*score, tuple((t.keys[t.item[o]], int(t.clicks[o])) for o in options)))
+            clicks = t.clicks[options[:, i]].tolist()
+            if self.add((*score, tuple(zip((t.keys[i] for i in items), clicks, strict=True)))):
+                taken.add(items)
 
     def add(self, score: Score) -> bool:
         """Take one plan if it is good enough."""
-        keys = frozenset(key for key, _ in score[4])
-        for i, other in enumerate(self.scores):
-            others = frozenset(key for key, _ in other[4])
+        keys = keys_of(score)
+        for other, others in zip(self.scores, self.sets, strict=True):
             if others <= keys and other <= score:
                 return False
-            if others == keys:
-                del self.scores[i]
-                break
-        self.scores = sorted([*self.scores, score])[: self.plans]
+        kept = [other for other, others in zip(self.scores, self.sets, strict=True) if others != keys]
+        self.scores = sorted([*kept, score])[: self.plans]
+        self.sets = [keys_of(other) for other in self.scores]
         return score in self.scores
+
+
+def keys_of(score: Score) -> frozenset[str]:
+    """The set of items a score moves."""
+    return frozenset(key for key, _ in score[4])
 
 
 def nothing(t: Tables) -> Score:

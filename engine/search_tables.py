@@ -119,11 +119,11 @@ def _whole(values: list[float]) -> Ints:
 
 def _options(order: list[int], ranges: list[tuple[int, int]]) -> tuple[Ints, Ints, Ints]:
     """Place of the item, index of the item, clicks, of every option; 0 clicks is no option."""
-    spans = [np.array([*range(ranges[i][0], 0), *range(1, ranges[i][1] + 1)], np.int64) for i in order]
-    counts = [len(span) for span in spans]
+    low, high = np.array([ranges[i] for i in order], np.int64).reshape(-1, 2).T
+    counts = high - low
     item = np.repeat(np.arange(len(order)), counts)
-    clicks = np.concatenate([np.zeros(0, np.int64), *spans])
-    return item, np.array(order, np.int64)[item], clicks
+    clicks = np.arange(len(item)) - np.repeat(np.cumsum(counts) - counts - low, counts)
+    return item, np.array(order, np.int64)[item], clicks + (clicks >= 0)
 
 
 def _needs(wants: list[Want], per_click: Ints, clicks: Ints) -> tuple[Ints, Ints, list[int]]:
