@@ -37,7 +37,9 @@ def tyre_in(words: Sequence[str]) -> str | None:
     for word in words:
         if word in ("lf", "rf", "lr", "rr"):
             return word.upper()
-    return next((t for pair, t in _TYRES.items() if set(pair) <= set(words)), None)
+    if "left" not in words and "right" not in words:
+        return None
+    return next((tyre for (side, end), tyre in _TYRES.items() if side in words and end in words), None)
 
 
 def values(part: Part, cut: Cut) -> tuple[float, ...]:

@@ -57,8 +57,10 @@ def _word(match: re.Match[str], text: str) -> Word:
     if kind == "number" and plain[0] in "-−+" and start and text[start - 1].isalnum():
         start, plain = start + 1, plain[1:]
     if kind == "word":
-        plain = _APOSTROPHES.sub("'", plain.lower())
-        plain = _SHORTENED.get(plain) or plain.replace("'", "")
+        plain = plain.lower()
+        if not plain.isalpha():
+            plain = _APOSTROPHES.sub("'", plain)
+            plain = _SHORTENED.get(plain) or plain.replace("'", "")
     elif kind == "number":
         plain = _digits(plain.lower())
     return Word(start, match.end(), plain, kind)

@@ -36,6 +36,10 @@ class Row:
         return bool(self.not_before or self.not_after or self.only_before or self.only_after)
 
 
+_NOTHING: "dict[str, Node]" = {}
+"""What follows a phrase that cannot go on; shared, never written to."""
+
+
 class Node:
     """A place in the phrase tree: what may follow, the row that ends here, and whether it is filler where the row's
     neighbours forbid it."""
@@ -43,7 +47,7 @@ class Node:
     __slots__ = ("filler", "next", "row")
 
     def __init__(self) -> None:
-        self.next: dict[str, Node] = {}
+        self.next: dict[str, Node] = _NOTHING
         self.row: Row | None = None
         self.filler: Row | None = None
 
@@ -166,7 +170,12 @@ def _pieces(part: str) -> Iterator[str]:
 def _plant(tree: Node, phrase: str, row: Row) -> None:
     node = tree
     for word in phrase.split():
-        node = node.next.setdefault(word, Node())
+        if node.next is _NOTHING:
+            node.next = {}
+        after = node.next.get(word)
+        if after is None:
+            after = node.next[word] = Node()
+        node = after
     if row.kind == "FILL" and node.row is not row:
         node.filler = row
         if node.row is None or node.row.fussy:

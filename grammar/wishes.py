@@ -84,6 +84,8 @@ def _clauses(parts: Sequence[Part]) -> list[list[Part]]:
 
 def _request(clause: Sequence[Part], cut: Cut, spans: Spans, trouble: bool) -> Request | None:
     ask = next((part for part in clause if part.kind == "ASK"), None)
+    if ask is None and not any(part.kind in ("SETTING", "AMOUNT") for part in clause):
+        return None
     said = _said(clause, cut)
     span = spans(clause[0].first, clause[-1].last)
     if ask is not None and ask.means in _PLAIN_ASKS:
@@ -122,6 +124,8 @@ def done(parts: Sequence[Part], cut: Cut, spans: Spans) -> tuple[Outcome, ...]:
     """Changes the driver says were made ("we went up 25 on the right rear spring")."""
     found: list[Outcome] = []
     for clause in _clauses(parts):
+        if not any(part.kind == "AMOUNT" for part in clause):
+            continue
         said = _said(clause, cut)
         if said.settings and said.value is not None and _made(clause, cut):
             span = spans(clause[0].first, clause[-1].last)
