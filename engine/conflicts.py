@@ -1,17 +1,28 @@
-"""Why a full cure is out of reach: the smallest clashing set of wishes and limits, and the repair that helps
-most.
+"""Why a full cure is out of reach: the smallest clashing set of wishes and limits, and the repairs that help.
 
-A member is a want, its no-undo rule, a hard band, a link, a limit, or the cap on moves. A clash is minimal:
-with all its members and nothing else there is no full cure; drop any one of them and there is.
+A member is a want, its no-undo rule, a hard band, a link, a limit, or the cap on moves; members may be told
+in groups. A clash is minimal: with all its groups and nothing else there is no full cure; let any one go and
+there is.
+
+It is found by witnesses: a witness is a plan that cures what a relaxed problem still asks, seen as the set of
+groups it breaks. Every clash must contain a group that each witness breaks. So the smallest set that meets
+all witnesses so far is tried; a cure of it is a new witness, and when there is none it is the clash, and each
+of its groups is needed because some witness breaks that one alone.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from engine.problem import Band, Kind, Limit, LinkRow, Plan, Problem, Solution
-from engine.search import CAP, curable, solve
+from engine.search import CAP, find_cures, solve
+from engine.violations import broken
 
 REPAIR_ORDER: tuple[Kind, ...] = ("limit", "cap", "band", "link", "undo", "want")
 """Which of two equally good repairs is named first: a limit is given up before a wish is."""
+TRIED = 200_000
+"""Options looked at for one step of a clash or one repair."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,8 +47,7 @@ class Clash:
     """`members` clash; `repairs` are single drops, most helpful first; `nearest` is the plan of least
     shortfall.
 
-    `complete` False: a cap was reached on the way, so the set clashes as far as was searched but may not be
-    minimal."""
+    `complete` False: a cap was reached on the way, so there is no cure as far as was searched."""
 
     members: tuple[Member, ...]
     repairs: tuple[Repair, ...]
@@ -50,13 +60,15 @@ class Clash:
         return self.repairs[0] if self.repairs else None
 
 
-def clash(problem: Problem, solution: Solution | None = None, cap: int = CAP) -> Clash | None:
+def clash(problem: Problem, solution: Solution | None = None, cap: int = TRIED) -> Clash | None:
     """The clash of a problem without a full cure; None when it has one. `solution` saves solving again."""
-    solution = solution or solve(problem, plans=1, cap=cap)
+    solution = solution or solve(problem, plans=1, cap=CAP)
     if solution.cured:
         return None
-    members, complete = _shrink(problem, cap)
-    return Clash(members, _repairs(problem, members, solution.plans[0], cap), solution.plans[0], complete)
+    every = members(problem)
+    kept, complete = shrink(problem, [(member,) for member in every], cap)
+    found = tuple(every[i] for i in kept)
+    return Clash(found, _repairs(problem, found, solution.plans[0], cap), solution.plans[0], complete)
 
 
 def members(problem: Problem) -> tuple[Member, ...]:
@@ -71,29 +83,44 @@ def members(problem: Problem) -> tuple[Member, ...]:
     )
 
 
-def drop(problem: Problem, gone: tuple[Member, ...]) -> Problem:
+def drop(problem: Problem, gone: Sequence[Member]) -> Problem:
     """The problem without some members."""
     for member in gone:
         problem = problem.without(member.kind, member.key)
     return problem
 
 
-def _shrink(problem: Problem, cap: int) -> tuple[tuple[Member, ...], bool]:
-    """Drop members one by one for as long as no full cure appears (halves first, then single ones)."""
-    kept: list[Member] = []
-    complete = True
-    todo = [list(members(problem))]
-    while todo:
-        group = todo.pop()
-        cure = curable(drop(problem, tuple(group)), cap)
-        if cure is False:
-            problem = drop(problem, tuple(group))
-        elif len(group) > 1:
-            todo += [group[len(group) // 2 :], group[: len(group) // 2]]
-        else:
-            kept += group
-            complete &= cure is not None
-    return tuple(kept), complete
+def shrink(
+    problem: Problem, groups: Sequence[Sequence[Member]], cap: int = TRIED
+) -> tuple[tuple[int, ...], bool]:
+    """Indices of a minimal set of groups that clash (earlier ones are let go first), and whether that is
+    proved; empty when the problem has a cure. `cap` bounds the options looked at in each step."""
+    witnesses = np.zeros((0, len(groups)), np.bool_)
+    while True:
+        kept = _meeting(witnesses)
+        gone = [member for i, group in enumerate(groups) if i not in kept for member in group]
+        cures, complete = find_cures(drop(problem, gone), cap)
+        if not len(cures):
+            return kept, complete
+        breaks = [np.any([broken(problem, m.kind, m.key, cures) for m in group], axis=0) for group in groups]
+        new = np.unique(np.array(breaks).T, axis=0)
+        if not new.any(axis=1).all():
+            return (), True
+        if new[:, list(kept)].any():
+            raise AssertionError("the search let a plan through that breaks what it was asked to keep")
+        witnesses = np.concatenate([witnesses, new])
+
+
+def _meeting(witnesses: np.typing.NDArray[np.bool_]) -> tuple[int, ...]:
+    """A smallest set of groups, none of them to spare, of which every witness [w, groups] breaks at least
+    one."""
+    kept = np.ones(witnesses.shape[1], np.bool_)
+    left = witnesses.sum(axis=1)
+    for group in range(len(kept)):
+        if (left - witnesses[:, group] > 0).all():
+            kept[group] = False
+            left = left - witnesses[:, group]
+    return tuple(np.flatnonzero(kept).tolist())
 
 
 def _repairs(problem: Problem, found: tuple[Member, ...], nearest: Plan, cap: int) -> tuple[Repair, ...]:
@@ -102,16 +129,10 @@ def _repairs(problem: Problem, found: tuple[Member, ...], nearest: Plan, cap: in
     fixed = {row.key for row in rows if row.fixed}
     tried = []
     for member in found:
-        if member.kind not in ("want", "undo", "cap") and member.key in fixed:
-            continue
-        solution = solve(drop(problem, (member,)), plans=1, cap=cap)
-        plan = solution.plans[0]
-        if sum(plan.shortfall) < sum(nearest.shortfall):
-            tried.append(Repair(member, plan, solution.cured))
+        if member.kind in ("want", "undo", "cap") or member.key not in fixed:
+            solution = solve(drop(problem, (member,)), plans=1, cap=cap)
+            if sum(solution.plans[0].shortfall) < sum(nearest.shortfall):
+                tried.append(Repair(member, solution.plans[0], solution.cured))
     order = {kind: i for i, kind in enumerate(REPAIR_ORDER)}
-    return tuple(
-        sorted(
-            tried,
-            key=lambda r: (not r.cures, order[r.member.kind], r.plan.shortfall, r.plan.cost, r.member.key),
-        )
-    )
+    tried.sort(key=lambda r: (not r.cures, order[r.member.kind], r.plan.shortfall, r.plan.cost, r.member.key))
+    return tuple(tried)

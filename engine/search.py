@@ -10,7 +10,7 @@ import numpy as np
 from engine.problem import Problem, Solution
 from engine.search_scores import Best, nothing, plan_of
 from engine.search_sieve import Bar, Capped, Meter, Sieve
-from engine.search_tables import Ints, lay_out
+from engine.search_tables import Ints, Tables, lay_out
 from engine.search_walk import walk
 
 CAP = 5_000_000
@@ -35,13 +35,36 @@ def solve(problem: Problem, plans: int = 3, cap: int = CAP) -> Solution:
 
 def curable(problem: Problem, cap: int = CAP) -> bool | None:
     """Whether any allowed plan meets every want; None when the cap was reached before that was known."""
+    cures, complete = find_cures(problem, cap)
+    return True if len(cures) else False if complete else None
+
+
+def find_cures(problem: Problem, cap: int = CAP) -> tuple[Ints, bool]:
+    """Some plans that meet every want, as clicks [n, items]: those of the first batch found, of fewest moves.
+
+    None of them and True: there is none. None of them and False: the cap was reached first."""
     hunt = _Hunt(problem, 1, cap)
+    none = np.zeros((0, len(problem.items)), np.int64)
+    if not hunt.tables.needs:
+        return np.zeros((1, len(problem.items)), np.int64), True
     bar = Bar((0,) * hunt.tables.levels)
     try:
-        sieves = [Sieve(hunt.tables, n, bar, hunt.forbidden, hunt.meter) for n in hunt.sizes]
-        return not hunt.tables.needs or any(True for sieve in sieves for _ in walk(sieve))
+        for moves in hunt.sizes:
+            for leaves in walk(Sieve(hunt.tables, moves, bar, hunt.forbidden, hunt.meter)):
+                return _clicks(problem, hunt.tables, leaves), True
     except Capped:
-        return None
+        return none, False
+    return none, True
+
+
+def _clicks(problem: Problem, tables: Tables, leaves: Ints) -> Ints:
+    """Clicks [n, items of the problem] of leaves [moves, n] of options."""
+    place = {item.key: i for i, item in enumerate(problem.items)}
+    column = np.array([place[key] for key in tables.keys], np.int64)
+    clicks = np.zeros((leaves.shape[1], len(problem.items)), np.int64)
+    for options in leaves:
+        clicks[np.arange(len(clicks)), column[tables.item[options]]] = tables.clicks[options]
+    return clicks
 
 
 class _Hunt:
