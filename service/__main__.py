@@ -81,9 +81,10 @@ def serve(
 def run(desk: Desk, listening: socket.socket) -> None:
     """Serve on a bound socket until a signal asks to stop."""
     records = Records(desk.settings.log)
-    logger = logging.getLogger("uvicorn")
-    logger.handlers = [Handler(records)]
-    logger.propagate = False
+    logging.captureWarnings(True)
+    for name in ("uvicorn", "py.warnings"):
+        logger = logging.getLogger(name)
+        logger.handlers, logger.propagate = [Handler(records)], False
     server = Server(config(desk, records))
     server.desk = desk
     sys.setswitchinterval(SWITCH_SECONDS)

@@ -10,7 +10,7 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 
 from service.bodies import parse_json, read_body, shape_of
 from service.desk import Call, Desk
-from service.errors import Problem
+from service.errors import Problem, problem_of
 from service.guards import Guard
 from service.records import Records
 from service.table import Row
@@ -36,7 +36,13 @@ class Endpoint:
                 "wrong_method", message, None, f"allowed: {self.allow}", headers=(("allow", self.allow),)
             )
         call = await self._call(row, scope, receive)
-        answer = await self._work(row, call)
+        try:
+            answer = await self._work(row, call)
+        except Exception as error:
+            sheets = brought_sheets(call.body)
+            if sheets and problem_of(error).code == "broken":
+                raise _senseless(sheets) from error
+            raise
         if isinstance(answer, StreamingResponse) and scope["method"] == "HEAD":
             answer = Response(headers=dict(answer.headers))
         if isinstance(answer, Response):
@@ -58,6 +64,19 @@ class Endpoint:
         if row.where == "clerk":
             return await self.desk.clerks.run(row.answer, call)
         return row.answer(call)  # type: ignore[no-any-return]
+
+
+def brought_sheets(body: BaseModel | None) -> list[str]:
+    """The names under which a request brings whole sheets along."""
+    parts = list(body) if body is not None else []
+    return [name for name, part in parts if isinstance(part, dict) and ("car" in name or "track" in name)]
+
+
+def _senseless(sheets: list[str]) -> Problem:
+    """What is said when something nobody foresaw goes wrong with a sheet of the client's own."""
+    names = " and ".join(sheets)
+    message = f"the car cannot be computed with the sheet this request brings as {names}"
+    return Problem("bad_sheet", message, names, "begin with a sheet that works and change it step by step")
 
 
 def parse_query(query: bytes) -> dict[str, str]:

@@ -40,6 +40,7 @@ CODES = {
         Code("too_many", 429, "Too many requests from one client; wait Retry-After seconds."),
         Code("broken", 500, "A defect of the service; the log has the details."),
         Code("busy", 503, "All workers are taken, or the service is stopping; try again."),
+        Code("out_of_time", 503, "The answer took longer than the service allows."),
         Code("logbook", 503, "The logbook cannot be read or written just now."),
     )
 }
@@ -60,8 +61,8 @@ POSTED = ("origin_refused", "too_slow", "too_large", "wrong_type")
 
 
 class Problem(Exception):
-    """A refusal. `code` is a key of CODES; `where` a place in the request; `hint` what would be right;
-    `retry` seconds to wait; `headers` extra ones to send."""
+    """A refusal. `code` is a key of CODES, `status` its HTTP status; `where` a place in the request; `hint` what
+    would be right; `retry` seconds to wait; `headers` extra ones to send."""
 
     def __init__(
         self,
@@ -74,13 +75,9 @@ class Problem(Exception):
         headers: tuple[tuple[str, str], ...] = (),
     ) -> None:
         self.code, self.message, self.where, self.hint = code, message, where, hint
+        self.status = CODES[code].status
         self.retry, self.headers = retry, headers
         super().__init__(message)
-
-    @property
-    def status(self) -> int:
-        """HTTP status."""
-        return CODES[self.code].status
 
     def body(self) -> bytes:
         """The error as JSON."""

@@ -51,8 +51,8 @@ class Guard:
                 await send_empty(sending, 204)
         except Exception as error:
             problem = problem_of(error)
-            if problem.code == "broken":
-                self.records.failure(scope, error)
+            if problem.code == "broken" or problem.__cause__ is not None:
+                self.records.failure(scope, problem.__cause__ or error)
             if status == 0:
                 await send_problem(sending, problem, scope["method"])
         finally:

@@ -63,7 +63,7 @@ class Job(Generic[T]):
 
 
 def _settle() -> None:
-    """Steps enough for an exception that was already on its way to arrive here and not in the thread's next work."""
+    """Steps enough for an exception already on its way to arrive here, not in the thread's next work."""
     for _ in range(4):
         _step()
 

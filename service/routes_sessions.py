@@ -3,11 +3,15 @@
 import secrets
 from collections.abc import Mapping
 from dataclasses import asdict
+from math import isfinite
 from typing import Any
 
 from starlette.responses import Response
 
+from engine.car import Car, Setup
+from engine.model import predict
 from engine.style import style_from
+from engine.track import Track
 from service.contract import Advice, AdviceRequest, LimitOut, SymptomOut
 from service.contract_service import GivenOut, MessageRequest, SessionOut, SessionRequest
 from service.conversation import converse
@@ -28,12 +32,20 @@ def open_session(call: Call) -> SessionOut:
     desk, name = call.desk, asked.session or f"s-{secrets.token_hex(6)}"
     before = current(desk.logbook, name)
     car = desk.library.car(before.car if asked.car is None else asked.car)
-    desk.library.track(before.track if asked.track is None else asked.track)
-    car.complete(asked.setup)
+    track = desk.library.track(before.track if asked.track is None else asked.track)
+    check_computable(car, track, car.complete(asked.setup), asked)
     style_from(asked.style)
     given = {key: value for key, value in asked.model_dump(exclude={"session"}).items() if value is not None}
     desk.logbook.append(name, "context", given)
     return session_out(name, current(desk.logbook, name))
+
+
+def check_computable(car: Car, track: Track, setup: Setup, asked: SessionRequest) -> None:
+    """Problem `bad_sheet` if the model gives no finite numbers with a sheet that was brought along."""
+    brought = [name for name in ("car", "track") if isinstance(getattr(asked, name), dict)]
+    if brought and not all(map(isfinite, predict(car, track, setup).values())):
+        names = " and ".join(brought)
+        raise Problem("bad_sheet", f"the car cannot be computed with the sheet brought as {names}", names)
 
 
 def show_session(call: Call) -> SessionOut:

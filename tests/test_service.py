@@ -114,6 +114,50 @@ def test_what_the_sheet_does_not_have_is_named(
         assert part in answer.body.decode(), part
 
 
+ONE = {"cross_weight": {"min": 40, "max": 60, "step": 1, "base": 50}}
+
+
+@pytest.mark.parametrize(
+    "sheet",
+    [
+        {"car": {"settings": [1, 2, 3]}},
+        {"car": {"settings": ONE, "moves": [5]}},
+        {"car": {"settings": ONE, "moves": {"a": 1}}},
+        {"car": {"settings": ONE, "limits": {"links": 5}}},
+        {"car": {"settings": ONE, "limits": {"links": [5]}}},
+        {"car": {"settings": ONE, "limits": {"water_temperature_degC": "hot"}}},
+        {"car": {"settings": ONE, "physics": {"wheelbase_in": "long"}}},
+        {"car": {"settings": ONE, "physics": {"wheelbase_in": 0}}},
+        {"car": {"settings": ONE, "archetype": "balloon"}},
+        {"car": {"settings": {"cross_weight": {"min": 40, "max": 60, "step": 1, "unit": [5]}}}},
+        {"track": {"corners": [5]}},
+        {"track": {"corners": {"a": 1}}},
+        {"track": {"id": "x", "name": "x", "length_mi": 1e-9, "straight_ft": -1, "corners": [{}]}},
+    ],
+)
+def test_a_senseless_sheet_is_the_senders_fault(service: Running, sheet: dict[str, Any]) -> None:
+    advised = service.post("/v1/advice", {"text": "loose in, tight off", **sheet})
+    opened = service.post("/v1/sessions", sheet)
+
+    for answer in (advised, opened):
+        assert answer.status == 422, answer.body
+        assert answer.code() in ("bad_sheet", "outside_sheet")
+
+
+def test_a_runaway_sheet_is_given_up(tmp_path: Path) -> None:
+    library = Library(tmp_path)
+    rows = [s for s in library.car().settings if s.step]
+    fine = {
+        s.key: {"min": s.min, "max": s.max, "step": (s.step or 1) / 1e4, "base": s.base, "unit": s.unit}
+        for s in rows
+    }
+    desk = open_desk(Settings(port=0, answer_seconds=0.5), library, Logbook(tmp_path / "l.sqlite3"))
+    with served(desk) as service:
+        answer = service.post("/v1/advice", {"text": "loose in, tight off", "car": {"settings": fine}})
+        assert (answer.status, answer.code()) == (503, "out_of_time")
+        assert service.get("/healthz").json()["waiting"] == 0
+
+
 def test_a_session_remembers(service: Running) -> None:
     opened = service.post("/v1/sessions", {"session": "friday", "car": "tern-club", "track": "fernbrook"})
     first = service.post("/v1/sessions/friday/messages", {"text": LOOSE_TIGHT}).json()
