@@ -11,6 +11,7 @@ from cli.problems import BAD_INPUT, UNREACHABLE, Problem
 
 if TYPE_CHECKING:
     from service.contract import Advice, ReadingOut
+    from service.contract_tools import ToolAnswer
     from service.library import Kind, Library
     from service.logbook import Logbook
 
@@ -27,6 +28,9 @@ class Client(Protocol):
 
     def read(self, text: str) -> "ReadingOut":
         """What a text is understood to say."""
+
+    def tool(self, name: str, request: Request) -> "ToolAnswer":
+        """What a builder's tool answers; `name` is its path under /v1."""
 
     def sheets(self, kind: str) -> list[dict[str, Any]]:
         """Ids and names of all cars or tracks; `kind` is `cars` or `tracks`."""
@@ -71,6 +75,12 @@ class Here:
         from service.answering import read_only
 
         return _told(lambda: read_only(text))
+
+    def tool(self, name: str, request: Request) -> "ToolAnswer":
+        """See Client."""
+        from service.tools import run_tool
+
+        return _told(lambda: run_tool(name, request, self.library))
 
     def sheets(self, kind: str) -> list[dict[str, Any]]:
         """See Client."""

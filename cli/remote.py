@@ -12,6 +12,7 @@ from cli.problems import BAD_INPUT, UNREACHABLE, Problem
 
 if TYPE_CHECKING:
     from service.contract import Advice, ReadingOut
+    from service.contract_tools import ToolAnswer
 
 SECONDS = 30.0
 LONGEST = 20_000_000
@@ -38,6 +39,12 @@ class There:
         from service.contract import ReadingOut
 
         return ReadingOut.model_validate(self._ask("/v1/reading", {"text": text}))
+
+    def tool(self, name: str, request: Mapping[str, Any]) -> "ToolAnswer":
+        """See cli.client.Client."""
+        from service.contract_tools import ToolAnswer
+
+        return ToolAnswer.model_validate(self._ask(f"/v1/{name}", request))
 
     def sheets(self, kind: str) -> list[dict[str, Any]]:
         """See cli.client.Client."""

@@ -19,7 +19,7 @@ class Subject(Shape):
 class ComparisonRequest(Subject):
     """Set-up A is `setup`, B is `other`; both are what differs from the sheet's own."""
 
-    other: dict[str, float] = {}
+    other: dict[str, float] = Field(default={}, max_length=100)
 
 
 class PackageRequest(Subject):
@@ -41,7 +41,8 @@ class StartRequest(Subject):
 
 
 class TyresRequest(Subject):
-    """What the tyres show: wear in %, temperatures inside, middle, outside in degF, hot pressures in psi; keys LF RF LR RR.
+    """What the tyres show: wear in %, temperatures inside, middle, outside in degF, hot pressures in psi;
+    keys LF RF LR RR.
     `targets`: hot pressures wanted, for which cold ones are given (air and tyre temperature in degF)."""
 
     wear: dict[str, float] = Field(default={}, max_length=4)

@@ -12,12 +12,14 @@ from starlette.responses import Response
 from service.answering import answer, read_only
 from service.contract import Advice, AdviceRequest, ReadingOut
 from service.contract_service import CarOut, CarsOut, HealthOut, TextRequest, TrackOut, TracksOut
+from service.contract_tools import ToolAnswer
 from service.desk import Call
 from service.openapi import describe
 from service.overlay import show_overlay
 from service.routes_sessions import SESSIONS, in_turn
 from service.sheet_views import list_cars, list_tracks, show_car, show_track
-from service.table import Row
+from service.table import Row, tool
+from service.tools import TOOLS
 
 
 def give_advice(call: Call) -> Advice:
@@ -103,6 +105,7 @@ ROWS = (
     Row("GET", "/v1/cars/{car}", "A car sheet", show_car, gives=CarOut, errors=("unknown_name",)),
     Row("GET", "/v1/tracks", "The tracks this service knows", list_tracks, gives=TracksOut),
     Row("GET", "/v1/tracks/{track}", "A track sheet", show_track, gives=TrackOut, errors=("unknown_name",)),
+    *(tool(f"/v1/{name}", says, takes, ToolAnswer, work) for name, (says, takes, work) in TOOLS.items()),
     *SESSIONS,
     Row(
         "GET",

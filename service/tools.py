@@ -1,8 +1,11 @@
-"""The builder's tools for both doors: a request in, a `ToolAnswer` out. Raises what the sheets and the engine raise."""
+"""The builder's tools for both doors: a request in, a `ToolAnswer` out. Raises what the sheets and the engine
+raise."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
+from engine.adviser import advise
 from engine.car import Car, Setup
 from engine.channels import BALANCE, CHANNELS, UNITS
 from engine.errors import EngineError
@@ -20,6 +23,7 @@ from engine.tools.sweeps import Choice, gears, stagger, tape
 from engine.tools.teaching import next_runs
 from engine.track import Track
 from engine.verdict import Fact
+from grammar.intent import Reading
 from service.contract import BeforeAfter
 from service.contract_tools import (
     CarryOverRequest,
@@ -35,13 +39,26 @@ from service.contract_tools import (
     TapeRequest,
     TestsRequest,
     ToolAnswer,
+    TyresRequest,
 )
 from service.library import Library
 from service.sentences import say
+from service.tyres import cold_pressures, measurements
 from service.words import PHASE, label_of, lowered
 
-__all__ = ["carry_over_setup", "compare_setups", "make_package", "next_tests", "set_gears", "set_stagger", "set_tape",
-           "start_setup"]  # fmt: skip
+__all__ = [
+    "TOOLS",
+    "carry_over_setup",
+    "compare_setups",
+    "judge_tyres",
+    "make_package",
+    "next_tests",
+    "run_tool",
+    "set_gears",
+    "set_stagger",
+    "set_tape",
+    "start_setup",
+]  # fmt: skip
 
 
 class NoSetting(EngineError):
@@ -105,7 +122,8 @@ def make_package(request: PackageRequest, library: Library) -> ToolAnswer:
 
 
 def carry_over_setup(request: CarryOverRequest, library: Library) -> ToolAnswer:
-    """A set-up carried over to another class: what had to give, and the fewest changes that keep the balance."""
+    """A set-up carried over to another class: what had to give, and the fewest changes that keep the
+    balance."""
     bench = open_bench("carry-over", request, library)
     other = at_track(library.car(request.to), bench.track)
     locked = frozenset(other.setting(k).key for k in request.locked)
@@ -164,6 +182,29 @@ def next_tests(request: TestsRequest, library: Library) -> ToolAnswer:
     return _answer(bench, [], {}, bench.setup, True)
 
 
+def judge_tyres(request: TyresRequest, library: Library) -> ToolAnswer:
+    """What wear, temperatures and hot pressures say, and the changes they ask for; cold pressures for hot
+    targets."""
+    bench = open_bench("tyres", request, library)
+    bench.lines.extend(cold_pressures(request))
+    found = measurements(request)
+    if not found:
+        if not bench.lines:
+            bench.say("no-tyre-numbers")
+        return _answer(bench, [], {}, bench.setup, True)
+    reading = Reading("", measurements=found)
+    verdict = advise(reading, bench.car, bench.track, bench.setup, style=bench.style, alternatives=0)
+    bench.lines.extend(verdict.notes)
+    plan = verdict.plan
+    after = {**bench.setup, **({c.setting: c.after for c in plan.changes} if plan else {})}
+    changed = [k for k in after if after[k] != bench.setup[k]]
+    effects = Effects(bench.car, bench.track, bench.setup)
+    each = effects.of([after, *({**bench.setup, k: after[k]} for k in changed)])
+    steps = [_step(bench.car, k, bench.setup[k], after[k], o) for k, o in zip(changed, each[1:], strict=True)]
+    met = plan is None or plan.cured
+    return _answer(bench, steps, _expected(effects.base, effects.base + each[0]), after, met)
+
+
 def _held(bench: Bench, start: Setup, held: Held) -> ToolAnswer:
     """The answer of a tool that brings the balance to a goal."""
     effects = Effects(bench.car, bench.track, start)
@@ -196,15 +237,8 @@ def _step(car: Car, key: str, before: float, after: float, own: Array) -> StepOu
     setting = car.setting(key)
     noticed = {c: round(float(v), 3) for c, v in zip(CHANNELS, own, strict=True) if abs(v) >= _notice(c) / 2}
     clicks = setting.click_of(after) - setting.click_of(before)
-    return StepOut(
-        setting=key,
-        label=setting.label,
-        unit=setting.unit,
-        from_=before,
-        to=after,
-        clicks=clicks,
-        own=noticed,
-    )
+    shape: dict[str, Any] = {"from": before, "to": after, "clicks": clicks, "own": noticed}
+    return StepOut(setting=key, label=setting.label, unit=setting.unit, **shape)
 
 
 def _notice(channel: str) -> float:
@@ -257,7 +291,8 @@ def _summary(steps: list[StepOut], lines: list[LineOut]) -> str:
     if not steps:
         return lines[0].text if lines else "No change."
     word = "setting" if len(steps) == 1 else "settings"
-    return f"{len(steps)} {word}: {', '.join(f'{lowered(s.label)} {s.from_:g} → {s.to:g} {s.unit}' for s in steps)}."
+    moves = (f"{lowered(s.label)} {s.from_:g} → {s.to:g} {s.unit}" for s in steps)
+    return f"{len(steps)} {word}: {', '.join(moves)}."
 
 
 def _listed(car: Car, keys: Iterable[str]) -> str:
@@ -273,3 +308,27 @@ def _limit(car: Car, value: float | None, name: str) -> float:
     if value is None:
         raise NoSetting(f"{car.id} has no limit {name}; say the number you want")
     return value
+
+
+TOOLS: Mapping[str, tuple[str, type[Subject], Callable[..., ToolAnswer]]] = {
+    "comparison": (
+        "Two set-ups: what differs, what it does, what pays for what",
+        ComparisonRequest,
+        compare_setups,
+    ),
+    "package": ("Run a setting at a value: the fewest other changes", PackageRequest, make_package),
+    "carry-over": ("A set-up carried over to another class", CarryOverRequest, carry_over_setup),
+    "start": ("A base set-up for a car at a track", StartRequest, start_setup),
+    "tyres": ("What the tyres show and what to change", TyresRequest, judge_tyres),
+    "gears": ("The final drive for a top rpm", GearsRequest, set_gears),
+    "tape": ("The most grille tape for a water temperature", TapeRequest, set_tape),
+    "stagger": ("The stagger for the track's turns", StaggerRequest, set_stagger),
+    "tests": ("The next runs that teach most about this car", TestsRequest, next_tests),
+}
+"""Path under /v1 → what it says of itself, request, function."""
+
+
+def run_tool(name: str, data: Mapping[str, Any], library: Library) -> ToolAnswer:
+    """A tool by its path, on the keys of its request; pydantic's ValidationError when they do not fit."""
+    _, takes, work = TOOLS[name]
+    return work(takes.model_validate(dict(data)), library)

@@ -1,1 +1,2 @@
-"""The set-up builder's tools beyond one complaint: compare, package, carry over, start, the small ones. Pure."""
+"""The set-up builder's tools beyond one complaint: compare, package, carry over, start, the small ones.
+Pure."""

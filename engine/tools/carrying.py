@@ -1,6 +1,8 @@
-"""A set-up carried over to another class: its values within the new car's limits, then the fewest changes that keep the balance.
+"""A set-up carried over to another class: its values within the new car's limits, then the fewest changes
+that keep the balance.
 
-Balance is compared in each car's own feel, which is zero where that car's tyres share the work as its builder likes them to: "a
+Balance is compared in each car's own feel, which is zero where that car's tyres share the work as its builder
+likes them to: "a
 little tight in the middle" on the one is to be a little tight in the middle on the other.
 """
 
@@ -19,7 +21,8 @@ __all__ = ["Carried", "Clipped", "carry_over"]
 
 @dataclass(frozen=True, slots=True)
 class Clipped:
-    """A value that could not be carried as it was: `why` is range, step, or missing (the other car has no such setting)."""
+    """A value that could not be carried as it was: `why` is range, step, or missing (the other car has no
+    such setting)."""
 
     setting: str
     wanted: float | None

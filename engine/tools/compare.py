@@ -1,6 +1,7 @@
 """Two set-ups of one car: what differs, what each difference does, what pays for what, and the net.
 
-A difference's own effect is the mean of making it first (from A) and making it last (towards B): for a car whose answer bends
+A difference's own effect is the mean of making it first (from A) and making it last (towards B): for a car
+whose answer bends
 like a parabola these add up to the net exactly, and what does not add up is `left`, said and not hidden.
 """
 
@@ -27,7 +28,8 @@ NAMED = 5
 
 @dataclass(frozen=True, slots=True)
 class Difference:
-    """One setting that differs. `own` is its share of the change of every channel; `first` and `last` what it does when made
+    """One setting that differs. `own` is its share of the change of every channel; `first` and `last` what it
+    does when made
     before, or after, all the others."""
 
     setting: str
@@ -41,7 +43,8 @@ class Difference:
 
 @dataclass(frozen=True, slots=True)
 class Together:
-    """Two differences that work on each other: what both do beyond what each does alone from A, largest on `channel`."""
+    """Two differences that work on each other: what both do beyond what each does alone from A, largest on
+    `channel`."""
 
     first: str
     second: str
@@ -51,7 +54,8 @@ class Together:
 
 @dataclass(frozen=True, slots=True)
 class Payment:
-    """A package: `lever` pushes the balance of a group of phases at half fuel by `push` feel, `payers` (setting, feel) push
+    """A package: `lever` pushes the balance of a group of phases at half fuel by `push` feel, `payers`
+    (setting, feel) push
     back; `net` is what the whole comparison leaves there."""
 
     group: str
@@ -63,7 +67,8 @@ class Payment:
 
 @dataclass(frozen=True, slots=True)
 class Comparison:
-    """A → B. `before`, `net` and `left` are per channel; `explained` is the share of the net balance difference that the
+    """A → B. `before`, `net` and `left` are per channel; `explained` is the share of the net balance
+    difference that the
     own effects account for (1 = all; by the sum of sizes over the balance channels)."""
 
     differences: tuple[Difference, ...]
@@ -125,7 +130,8 @@ def _together(
 
 
 def _payments(differences: Sequence[Difference], net: Array) -> tuple[Payment, ...]:
-    """Per group of phases: the strongest push and who pushes back, when that takes back at least a third of it."""
+    """Per group of phases: the strongest push and who pushes back, when that takes back at least a third of
+    it."""
     found = []
     for group, phases in PHASE_GROUPS.items():
         at = [len(PHASES) + PHASES.index(p) for p in phases]

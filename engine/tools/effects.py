@@ -1,4 +1,5 @@
-"""What going from one set-up to another does to every channel: the full model, plus what the rules of thumb add to it."""
+"""What going from one set-up to another does to every channel: the full model, plus what the rules of thumb
+add to it."""
 
 from collections.abc import Sequence
 
@@ -31,7 +32,8 @@ class Effects:
         )
 
     def of(self, setups: Sequence[Setup]) -> Array:
-        """Change of every channel from the start to each of `setups`, (n, channels), in the channel's unit."""
+        """Change of every channel from the start to each of `setups`, (n, channels), in the channel's
+        unit."""
         truth = channels(self.car, self.track, rows_of(self.car, [self.start, *setups]), self.pace)
         spoken = np.array([self.clicks(s) for s in setups]).reshape(len(setups), -1) @ self._spoken
         return np.asarray(truth[1:] - truth[0] + spoken)

@@ -1,6 +1,7 @@
 """Bring the balance of a set-up to a goal with the fewest changes: what package, carry-over and start share.
 
-The engine's own planner does the work, in rounds of at most `ROUND` changes: a round's list is proved the fewest for what it
+The engine's own planner does the work, in rounds of at most `ROUND` changes: a round's list is proved the
+fewest for what it
 brings; what one round cannot bring the next one tries, from where the first one left the car.
 """
 
@@ -30,13 +31,15 @@ BAND = 0.35
 ROUND, ROUNDS = 3, 3
 FELT = len(BALANCE)
 STAGE_BAND = 1.5
-"""The start and the end of the run may stay this many bands from the goal: they drift with wear and fuel, which is not
+"""The start and the end of the run may stay this many bands from the goal: they drift with wear and fuel,
+which is not
 set by the balance alone (judgement)."""
 
 
 @dataclass(frozen=True, slots=True)
 class Held:
-    """`setup` is where the changes lead; `before` and `after` are every channel at the start and there; `off` are the
+    """`setup` is where the changes lead; `before` and `after` are every channel at the start and there; `off`
+    are the
     balance channels still outside their band, with how far from the goal they are."""
 
     setup: Setup
@@ -53,7 +56,8 @@ class Held:
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """What is held: `goal` per balance channel (feel); `locked` settings stay; `others` are further needs (channel → wanted
+    """What is held: `goal` per balance channel (feel); `locked` settings stay; `others` are further needs
+    (channel → wanted
     change); `style` as for a complaint."""
 
     car: Car
@@ -134,7 +138,8 @@ def _round(job: Job, setup: Setup, now: Array, wanted: Mapping[str, float]) -> D
 
 
 def _needs(error: Array) -> list[Need]:
-    """What is outside its band: a group of phases where its phases agree, else phase by phase; half fuel first."""
+    """What is outside its band: a group of phases where its phases agree, else phase by phase; half fuel
+    first."""
     found = []
     for stage in ("half", "start", "late"):
         at = STAGES.index(stage) * len(PHASES)

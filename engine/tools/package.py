@@ -21,7 +21,8 @@ def package(
     locked: frozenset[str] = frozenset(),
     style: Style = RACE,
 ) -> Held:
-    """`fixed` settings at their values, and what pays for them. ValueOutside when a value is not on the sheet."""
+    """`fixed` settings at their values, and what pays for them. ValueOutside when a value is not on the
+    sheet."""
     if not fixed:
         raise ValueOutside("fix", "nothing", "at least one SETTING=VALUE")
     start = dict(setup)

@@ -22,11 +22,13 @@ GOAL = 0.15
 RPM_ROOM, WATER_ROOM = 50.0, 5.0
 """How far inside the limiter and the water limit to stay, rpm and degF (common practice, no source)."""
 EVEN = 2.0
-"""Right-side wear gap to come back to when it is wider than the car's limit, % points (common practice, no source)."""
+"""Right-side wear gap to come back to when it is wider than the car's limit, % points (common practice, no
+source)."""
 
 
 def start(car: Car, track: Track, style: Style = RACE) -> Held:
-    """Gears for the straight, tape for the water, stagger for the turn, pressures for the tyres; then the fewest changes
+    """Gears for the straight, tape for the water, stagger for the turn, pressures for the tyres; then the
+    fewest changes
     that bring the balance to neutral or slightly tight and the wear gap within the limit."""
     setup = _pressed(car, track, _geared(car, track, car.base_setup()))
     now = channels(car, track, rows_of(car, [setup]), find_pace(car, track))[0]

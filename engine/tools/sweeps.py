@@ -1,4 +1,5 @@
-"""One setting against one number: final drive for top rpm, most tape for a water limit, stagger for a turn."""
+"""One setting against one number: final drive for top rpm, most tape for a water limit, stagger for a
+turn."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -15,7 +16,8 @@ __all__ = ["Choice", "gears", "stagger", "sweep", "tape"]
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """A setting chosen for a number: `value` of `setting` gives `reached` of `channel`; `wanted` is the number it was chosen
+    """A setting chosen for a number: `value` of `setting` gives `reached` of `channel`; `wanted` is the
+    number it was chosen
     for; `met` False when no value in the sheet's range does it (then `value` is the nearest)."""
 
     setting: str
@@ -54,7 +56,8 @@ def _below(car: Car, track: Track, setup: Setup, key: str, channel: str, most: f
 
 
 def gears(car: Car, track: Track, setup: Setup, rpm: float) -> Choice:
-    """The final drive that turns the engine nearest to `rpm` at the end of the longest straight, not over it."""
+    """The final drive that turns the engine nearest to `rpm` at the end of the longest straight, not over
+    it."""
     return _below(car, track, setup, "final_drive", "top-rpm", rpm)
 
 
@@ -64,9 +67,11 @@ def tape(car: Car, track: Track, setup: Setup, water: float) -> Choice:
 
 
 def stagger(car: Car, track: Track) -> tuple[Setting, float, float]:
-    """The stagger at which the rear tyres roll the track's turn freely: the setting, its nearest value, and the exact one (in).
+    """The stagger at which the rear tyres roll the track's turn freely: the setting, its nearest value, and
+    the exact one (in).
 
-    mean rollout x rear track / turn radius (handbook 2.9, arithmetic); the radius is that of the track's left-hand corners
+    mean rollout x rear track / turn radius (handbook 2.9, arithmetic); the radius is that of the track's
+    left-hand corners
     in the middle, weighted as in a lap."""
     setting = car.setting("stagger")
     left = [c for c in track.corners if c.turn == "left"] or list(track.corners)

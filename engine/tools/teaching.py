@@ -20,7 +20,8 @@ LEAST = 0.25
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """Try `setting` at `value`: expected `effect` feel on `channel` (where it is strongest), give or take `doubt`."""
+    """Try `setting` at `value`: expected `effect` feel on `channel` (where it is strongest), give or take
+    `doubt`."""
 
     setting: str
     value: float
@@ -32,7 +33,8 @@ class Run:
 def next_runs(
     car: Car, track: Track, setup: Setup, count: int = 3, knowledge: Knowledge | None = None
 ) -> tuple[Run, ...]:
-    """The `count` best single-setting runs, by (what is not known of the lever) over (the trade's order of reaching for it)."""
+    """The `count` best single-setting runs, by (what is not known of the lever) over (the trade's order of
+    reaching for it)."""
     response = respond(car, track, setup)
     if knowledge is not None:
         response = applied(knowledge, response)
