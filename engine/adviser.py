@@ -12,12 +12,13 @@ import numpy as np
 from engine.alone import best_hot
 from engine.car import Car, Setup
 from engine.channels import CHANNELS
+from engine.hearing import as_believed
 from engine.history import EMPTY, History
 from engine.learning import Knowledge, applied
 from engine.measured import weigh
 from engine.model import Pace, channels, find_pace, rows_of
 from engine.needs import find_needs
-from engine.outlook import before_values
+from engine.outlook import before_values, cures_of
 from engine.planning import INDEX, NEAR, Draft, Drafts, Task, make_plans, widened
 from engine.refusal import explain
 from engine.requests import Direct, carry_out
@@ -123,6 +124,8 @@ def _answer(case: Case) -> Verdict:
     base = dict(zip(CHANNELS, map(float, case.response.base), strict=True))
     measured = weigh(case.reading.measurements, base, case.car.limits, case.best_pressures)
     needs = find_needs(case.reading, base, case.car.limits, measured, case.style)
+    if case.knowledge and case.knowledge.levers:
+        needs = as_believed(needs, case.knowledge, case.style.lean)
     if (twice := _contradiction(needs)) is not None:
         return Verdict("question", notes=(twice,))
     wishes = gather(case.reading.limits, case.car, case.max_moves)
@@ -191,13 +194,30 @@ def _planned(case: Case, scene: Scene, notes: tuple[Fact, ...]) -> Verdict:
 
 
 def _found(case: Case, scene: Scene) -> tuple[Scene, Drafts]:
-    """The plans; when none cures, those that may move the rest of the corner more, if they cure more."""
-    drafts = make_plans(scene.task, case.model, case.alternatives + 1)
+    """The plans. What was heard of this car decides once levers were tried; before that, and without it,
+    the fewest changes: with the levers the trade reaches for first, when they cure; else with all; else
+    with more room for the rest of the corner, when that cures more."""
+    lists = case.alternatives + 1
+    if scene.task.hedged and case.knowledge and case.knowledge.levers:
+        return scene, make_plans(scene.task, case.model, lists)
+    plain, drafts = _plain(case, replace(scene, task=replace(scene.task, knowledge=None)), lists)
+    if not scene.task.hedged or all(cure.met for cure in cures_of(plain.task, drafts.drafts[0])):
+        return plain, drafts
+    return scene, make_plans(scene.task, case.model, lists)
+
+
+def _plain(case: Case, scene: Scene, lists: int) -> tuple[Scene, Drafts]:
+    """The fewest changes by the response alone."""
+    near = replace(scene, task=replace(scene.task, far=False))
+    drafts = make_plans(near.task, case.model, lists)
+    if drafts.drafts[0].plan.cured:
+        return near, drafts
+    drafts = make_plans(scene.task, case.model, lists)
     lacking = sum(drafts.drafts[0].plan.shortfall)
-    if not lacking or scene.task.hedged:
+    if not lacking:
         return scene, drafts
     wide = replace(scene, task=widened(scene.task))
-    more = make_plans(wide.task, case.model, case.alternatives + 1)
+    more = make_plans(wide.task, case.model, lists)
     better = sum(more.drafts[0].plan.shortfall) <= lacking - WORTH_IT
     return (wide, more) if better else (scene, drafts)
 

@@ -2,11 +2,14 @@
 mentioned."""
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
-from engine.learning import Heard
+from engine.channels import BALANCE
+from engine.learning import Heard, Knowledge
+from engine.wanted import Needs
 from grammar.intent import PHASE_GROUPS, PHASES, STAGES, Symptom
 
-__all__ = ["listen"]
+__all__ = ["as_believed", "listen"]
 
 SEEN = {"slight": (0.3, 0.85), "plain": (0.6, 1.6), "severe": (1.3, 4.0)}
 """Severity → balance behind it, feel, towards the direction named (around the design's wants 0.5, 1, 2)."""
@@ -15,6 +18,8 @@ QUIET, QUIET_ELSEWHERE, GOOD = 0.45, 0.8, 0.35
 called good."""
 SAME, MOVED, MOST = 0.25, 0.1, 4.0
 """No change: within this; better or worse: by at least this and at most that, feel."""
+LEAST = 0.3
+"""The least a live complaint asks for, feel."""
 LEFT = (-0.3, 0.7)
 """Better, and not complained of any more: what may be left of it, feel."""
 
@@ -37,6 +42,22 @@ def listen(
     found += _judged(worked, verdicts, stage, covered)
     covered |= {c for one in found if not one.change for c in one.channels}
     return (*found, *_silence(covered, set(good), named | {stage})), named
+
+
+def as_believed(needs: Needs, knowledge: Knowledge, lean: float) -> Needs:
+    """The needs with their size as the reports together put it: a "tight" that eased twice is less than one
+    feel.
+
+    The direction said stands, and a complaint is never less than LEAST."""
+    mean = {channel: float(knowledge.mean[i]) for i, channel in enumerate(BALANCE)}
+    found = []
+    for need in needs.needs:
+        if need.unit_feel:
+            sign = 1.0 if need.target > 0 else -1.0
+            size = sign * (lean - sum(weight * mean[channel] for channel, weight in need.parts))
+            need = replace(need, target=sign * max(size, LEAST))
+        found.append(need)
+    return replace(needs, needs=tuple(found))
 
 
 def _complaint(symptom: Symptom, stage: str) -> list[Heard]:

@@ -25,20 +25,20 @@ from grammar.intent import STAGES
 
 __all__ = ["hedge"]
 
-THRESHOLD = 0.38
+THRESHOLD = 0.34
 """Balance a driver does not complain of, feel; a little inside the 0.40-0.50 of the design, to have room."""
 OTHER_STAGE = 0.9
 """The same at a run stage he has not spoken of."""
 FELT_NOISE = 0.15
-MARGIN = 0.04
-"""Score a further move must bring (about one chance in 25 of a cure)."""
+MARGIN = 0.03
+"""Score a further move must bring (about one chance in 30 of a cure)."""
 BEAM, KEPT = 16, 10
 """Sets that are grown on, and sets of each size that are weighed on all run stages in the end."""
 FELT = 0.03
 """A step that changes no balance by this much, feel, is not looked at."""
 OTHER_WEIGHT = 0.3
 """How much a run stage counts that nobody has spoken of."""
-REACH = 0.01
+REACH = 0.006
 """Score that one place in the trade's order of reaching costs: equals go to the lever reached for first."""
 Ints = NDArray[np.int64]
 
