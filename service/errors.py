@@ -61,8 +61,8 @@ POSTED = ("origin_refused", "too_slow", "too_large", "wrong_type")
 
 
 class Problem(Exception):
-    """A refusal. `code` is a key of CODES, `status` its HTTP status; `where` a place in the request; `hint` what
-    would be right; `retry` seconds to wait; `headers` extra ones to send."""
+    """A refusal. `code` is a key of CODES, `status` its HTTP status, `where` a place in the request,
+    `hint` what would be right, `retry` seconds to wait, `headers` extra ones to send."""
 
     def __init__(
         self,
