@@ -39,10 +39,10 @@ def _meanings() -> dict[str, set[str]]:
     for phrase, row in table.phrases:
         if row.kind not in _NEVER:
             for word in phrase.split():
-                if len(word) >= _SHORTEST - 1 and word.isalpha():
+                if len(word) >= _SHORTEST - 1 and word.isalpha() and word not in table.protected:
                     meanings.setdefault(word, set()).add(row.means)
     for form, base in table.forms.items():
-        if base in meanings and len(form) >= _SHORTEST:
+        if base in meanings and len(form) >= _SHORTEST and form not in table.protected:
             meanings.setdefault(form, set()).update(meanings[base])
     return meanings
 

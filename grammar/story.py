@@ -90,22 +90,20 @@ def _headless(head: Head, story: Story, cut: Cut) -> None:
         return
     last = story.drafts[-1]
     negated = any(part.kind == "NEG" for part in head.before)
-    if phases and (negated or head.severities or head.stages or not last.phases or last.state not in _LIVE):
-        state = "gone" if negated else last.state
-        new = replace(
-            last,
-            phases=phases,
-            state=state,
-            severity=severity_of(head) or last.severity,
-        )
+    again = head.joint in ("and", "or", "comma") and not head.severities and not (head.stages and last.stage)
+    if phases and (negated or not again or not last.phases):
+        turned = head.joint == "but" and last.state == "gone" and not negated
+        state = "gone" if negated else ("live" if turned else last.state)
+        new = replace(last, phases=phases, state=state, severity=severity_of(head) or last.severity)
         new.stage = head.stages[-1].means if head.stages else last.stage
-        if not last.phases and not negated:
+        if not last.phases and not negated and not turned:
             story.drafts[-1] = new
         else:
             story.drafts.append(new)
     elif phases:
         named = set(phases) | set(last.phases)
         last.phases = tuple(p for p in (*PHASES, "straight") if p in named)
+        last.stage = last.stage or (head.stages[-1].means if head.stages else None)
     else:
         last.severity = last.severity or severity_of(head)
         last.stage = last.stage or (head.stages[-1].means if head.stages else None)
