@@ -32,6 +32,9 @@ class Client(Protocol):
     def tool(self, name: str, request: Request) -> "ToolAnswer":
         """What a builder's tool answers; `name` is its path under /v1."""
 
+    def handout(self, request: Request) -> str:
+        """A sheet to hand out, as one text; the keys of `service.contract_tools.SheetRequest`."""
+
     def sheets(self, kind: str) -> list[dict[str, Any]]:
         """Ids and names of all cars or tracks; `kind` is `cars` or `tracks`."""
 
@@ -81,6 +84,14 @@ class Here:
         from service.tools import run_tool
 
         return _told(lambda: run_tool(name, request, self.library))
+
+    def handout(self, request: Request) -> str:
+        """See Client."""
+        from service.contract_tools import SheetRequest
+        from service.handing import hand_out
+
+        asked = _told(lambda: SheetRequest.model_validate(dict(request)))
+        return _told(lambda: hand_out(asked, self.library, self.logbook)).text
 
     def sheets(self, kind: str) -> list[dict[str, Any]]:
         """See Client."""

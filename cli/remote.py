@@ -46,6 +46,10 @@ class There:
 
         return ToolAnswer.model_validate(self._ask(f"/v1/{name}", request))
 
+    def handout(self, request: Mapping[str, Any]) -> str:
+        """See cli.client.Client."""
+        return str(self._ask("/v1/sheet", request)["text"])
+
     def sheets(self, kind: str) -> list[dict[str, Any]]:
         """See cli.client.Client."""
         found = self._ask(f"/v1/{kind}")

@@ -11,6 +11,7 @@ from cli.arguments import add_car, add_output, add_server, add_setup, number, pa
 from cli.client import client_for
 from cli.output import page_of, write_json, write_lines
 from cli.problems import ANSWERED, Problem
+from cli.sheet import setup, sheet
 from cli.tool_page import show
 
 Fill = Callable[[argparse.Namespace], dict[str, Any]]
@@ -168,6 +169,8 @@ def _run(word: str, argv: list[str]) -> int:
     return _tool(path, about, options, fill, [word, *argv])
 
 
-ROWS: tuple[tuple[str, str, Callable[[list[str]], int]], ...] = tuple(
-    (word, row[1], partial(_run, word)) for word, row in _rows().items()
+ROWS: tuple[tuple[str, str, Callable[[list[str]], int]], ...] = (
+    *((word, row[1], partial(_run, word)) for word, row in _rows().items()),
+    ("sheet", "an answer as a sheet to hand out (Markdown, HTML)", sheet),
+    ("setup", "a whole set-up as a file (TOML, JSON)", setup),
 )

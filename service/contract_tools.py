@@ -1,6 +1,6 @@
 """The shapes of the builder's tools: a request for each, one answer shape for all of them."""
 
-from typing import Any
+from typing import Any, Literal
 
 from pydantic import Field
 
@@ -119,3 +119,19 @@ class ToolAnswer(Shape):
     sources: list[SourceOut]
     car: str
     track: str
+
+
+class SheetRequest(Subject):
+    """A sheet to hand out: the answer to `text`, or the last change list of `session` when there is no
+    text."""
+
+    text: str = Field(default="", max_length=2000)
+    session: str | None = Field(default=None, max_length=100)
+    format: Literal["markdown", "html"] = "markdown"
+
+
+class SheetOut(Shape):
+    """The sheet as one text."""
+
+    format: Literal["markdown", "html"]
+    text: str

@@ -12,8 +12,9 @@ from starlette.responses import Response
 from service.answering import answer, read_only
 from service.contract import Advice, AdviceRequest, ReadingOut
 from service.contract_service import CarOut, CarsOut, HealthOut, TextRequest, TrackOut, TracksOut
-from service.contract_tools import ToolAnswer
+from service.contract_tools import SheetOut, SheetRequest, ToolAnswer
 from service.desk import Call
+from service.handing import hand_out
 from service.openapi import describe
 from service.overlay import show_overlay
 from service.routes_sessions import SESSIONS, in_turn
@@ -39,6 +40,11 @@ def give_reading(call: Call) -> ReadingOut:
 def _read(text: str) -> ReadingOut:
     """Bots and live typing ask for the same words again; a reading depends on nothing but its text."""
     return read_only(text)
+
+
+def give_sheet(call: Call) -> SheetOut:
+    """A sheet to hand to other drivers."""
+    return hand_out(call.body, call.desk.library, call.desk.logbook)
 
 
 def show_health(call: Call) -> HealthOut:
@@ -106,6 +112,16 @@ ROWS = (
     Row("GET", "/v1/tracks", "The tracks this service knows", list_tracks, gives=TracksOut),
     Row("GET", "/v1/tracks/{track}", "A track sheet", show_track, gives=TrackOut, errors=("unknown_name",)),
     *(tool(f"/v1/{name}", says, takes, ToolAnswer, work) for name, (says, takes, work) in TOOLS.items()),
+    Row(
+        "POST",
+        "/v1/sheet",
+        "An answer as a sheet to hand out: Markdown or one HTML file",
+        give_sheet,
+        SheetRequest,
+        SheetOut,
+        where="solver",
+        errors=(*_SHEETS, "no_text", "logbook"),
+    ),
     *SESSIONS,
     Row(
         "GET",

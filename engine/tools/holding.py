@@ -125,10 +125,8 @@ def _round(job: Job, setup: Setup, now: Array, wanted: Mapping[str, float]) -> D
     named = {c for need in needs for c, _ in need.parts}
     guards = [*_guards(error, named), *(g for g in limits if g.kind == "limit" and g.channel not in named)]
     response = respond(job.car, job.track, setup, pace=job.pace)
-    task = Task(
-        job.car, setup, response, tuple(needs), tuple(guards), Wishes(job.locked, max_moves=ROUND), EMPTY, job.style,
-        np.zeros(len(CHANNELS)),
-    )  # fmt: skip
+    wishes, still = Wishes(job.locked, max_moves=ROUND), np.zeros(len(CHANNELS))
+    task = Task(job.car, setup, response, tuple(needs), tuple(guards), wishes, EMPTY, job.style, still)
 
     def model(setups: list[Setup]) -> Array:
         return channels(job.car, job.track, rows_of(job.car, setups), job.pace)
