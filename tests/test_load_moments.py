@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from assembled import loads_in, moved, physics_with, values_with
 
 from engine.car import Car
 from engine.model import State, find_pace, rows_of, simulate
@@ -75,3 +76,34 @@ def _body_moment(p: Any, v: Values, base: Values, state: State, height: Array) -
     centre = roll_centres(p, v, base)
     axis = front * centre[0] + (1 - front) * centre[1]
     return np.asarray((w.mass * height - heavy.sum() * p.unsprung_height - sprung * axis) * G)
+
+
+@pytest.mark.parametrize("end", [0, 1], ids=["front", "rear"])
+def test_a_damper_presses_its_own_end_and_leans_the_body_on_the_other(end: int) -> None:
+    """A rolling body closes the right damper of one end: force = rate x ratio squared x speed at the damper,
+    moment about the middle = force x half its base. The body takes that moment back through both ends by
+    their stiffness, so the right wheel gains at this end what it loses at the other (statics, by hand; rigid
+    tyres, stiff springs)."""
+    speed, rate, clicks, ratio, narrow, track = 0.05, 900.0, 8.0, 0.8, 0.7, 1.6
+    p = physics_with(
+        roll_speed=(speed,) * 5,
+        damper_rate=rate,
+        motion_ratio_front=ratio,
+        motion_ratio_rear=ratio,
+        track_front=track,
+        track_rear=track,
+        spring_base_rear=track * narrow,
+        tyre_rate=1e18,
+    )
+    stiff = {"spring_lf": 3e9, "spring_rf": 3e9, "spring_lr": 2e9, "spring_rr": 2e9, "front_bar": 0.0}
+    dampers = {f"{kind}_{c}": 0.0 for kind in ("compression", "rebound") for c in ("lf", "rf", "lr", "rr")}
+    even = {"left_weight": 0.5, "cross_weight": 0.5, **stiff, **dampers}
+    calm = loads_in(p, values_with(even), 0.0)
+    load = loads_in(p, values_with({**even, ("compression_rf", "compression_rr")[end]: clicks}), 0.0)
+
+    base = track * (1.0, narrow)[end]
+    moment = rate * clicks * ratio**2 * (speed * base / track) * base / 2
+    share = np.array([3e9 * track**2, 2e9 * (track * narrow) ** 2])
+    gained = moment * ((np.arange(2) == end) - share / share.sum()) / track
+    assert moved(load - calm) == pytest.approx(gained, rel=1e-5)
+    assert gained[end] > 0
