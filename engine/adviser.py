@@ -14,17 +14,18 @@ from engine.car import Car, Setup
 from engine.channels import CHANNELS
 from engine.hearing import as_believed
 from engine.history import EMPTY, History
+from engine.ladder import found_plans, wider
 from engine.learning import Knowledge, applied
 from engine.measured import weigh
 from engine.model import Pace, channels, find_pace, rows_of
 from engine.needs import find_needs
-from engine.outlook import before_values, cures_of
-from engine.planning import INDEX, NEAR, Draft, Drafts, Task, make_plans, widened
+from engine.outlook import before_values
 from engine.refusal import explain
 from engine.requests import Direct, carry_out
 from engine.response import Array, Response
 from engine.sensitivity import respond
 from engine.style import RACE, Style
+from engine.task import INDEX, Task
 from engine.track import Track
 from engine.verdict import ClashView, Fact, PlanView, Verdict
 from engine.views import Scene, view_direct, views
@@ -38,8 +39,6 @@ __all__ = ["advise"]
 HALF = 0.5
 """Share of a need that a partial plan must bring to be called a change; below it the answer is "not
 possible"."""
-WORTH_IT = 0.1
-"""Feel of cure that letting the rest of the corner move more must bring."""
 KEEPS_UP = 0.8
 """Share of the best plan's cure that an alternative must bring to be offered."""
 
@@ -171,7 +170,7 @@ def _scene(case: Case, needs: Needs, measured: Measured, wishes: Wishes, direct:
 
 def _planned(case: Case, scene: Scene, notes: tuple[Fact, ...]) -> Verdict:
     """The fewest changes; where they cannot cure it all, as much as can be had, and why not more."""
-    scene, drafts = _found(case, scene)
+    scene, drafts = found_plans(scene, case.model, case.alternatives + 1)
     task, best = scene.task, drafts.drafts[0]
     plans = views(scene, [d for d in drafts.drafts if d is best or _keeps_up(best.plan, d.plan)])
     plan = plans[0]
@@ -188,51 +187,9 @@ def _planned(case: Case, scene: Scene, notes: tuple[Fact, ...]) -> Verdict:
         tuple(p for p in plans[1:] if p.changes),
         why_not=why_not(task, plan, lead),
         clash=clash,
-        notes=(*notes, *_wider(scene, best), *_partial(plan)),
+        notes=(*notes, *wider(scene, best), *_partial(plan)),
         needs=tuple(n.key for n in task.needs),
     )
-
-
-def _found(case: Case, scene: Scene) -> tuple[Scene, Drafts]:
-    """The plans. What was heard of this car decides once levers were tried; before that, and without it,
-    the fewest changes: with the levers the trade reaches for first, when they cure; else with all; else
-    with more room for the rest of the corner, when that cures more."""
-    lists = case.alternatives + 1
-    if scene.task.hedged and case.knowledge and case.knowledge.levers:
-        return scene, make_plans(scene.task, case.model, lists)
-    plain, drafts = _plain(case, replace(scene, task=replace(scene.task, knowledge=None)), lists)
-    if not scene.task.hedged or all(cure.met for cure in cures_of(plain.task, drafts.drafts[0])):
-        return plain, drafts
-    return scene, make_plans(scene.task, case.model, lists)
-
-
-def _plain(case: Case, scene: Scene, lists: int) -> tuple[Scene, Drafts]:
-    """The fewest changes by the response alone."""
-    near = replace(scene, task=replace(scene.task, far=False))
-    drafts = make_plans(near.task, case.model, lists)
-    if drafts.drafts[0].plan.cured:
-        return near, drafts
-    drafts = make_plans(scene.task, case.model, lists)
-    lacking = sum(drafts.drafts[0].plan.shortfall)
-    if not lacking:
-        return scene, drafts
-    wide = replace(scene, task=widened(scene.task))
-    more = make_plans(wide.task, case.model, lists)
-    better = sum(more.drafts[0].plan.shortfall) <= lacking - WORTH_IT
-    return (wide, more) if better else (scene, drafts)
-
-
-def _wider(scene: Scene, draft: Draft) -> list[Fact]:
-    """The side effect beyond the usual band, where one had to be let through."""
-    found = []
-    for guard in scene.needs.guards:
-        change = float(draft.deltas[INDEX[guard.channel]] + scene.task.shift[INDEX[guard.channel]])
-        if guard.kind == "side" and not guard.low - NEAR <= change <= guard.high + NEAR:
-            found.append((abs(change), guard.channel, change))
-    if not found or scene.task.hedged:
-        return []
-    _, channel, change = max(found)
-    return [Fact("wider", {"side": change}, {"channel": channel})]
 
 
 def _keeps_up(best: object, other: object) -> bool:

@@ -31,6 +31,14 @@ def complaints() -> Mapping[str, Mapping[str, Any]]:
     return tomllib.loads(files("engine").joinpath("complaints.toml").read_text("utf-8"))
 
 
+def complaint_of(symptom: Symptom) -> str:
+    """The row of a complaint that is not balance; named coming off it may be another ("no bite off" is
+    wheelspin)."""
+    row = complaints().get(symptom.kind, {})
+    off = symptom.phase_said and set(symptom.phases) <= set(PHASE_GROUPS["exit"])
+    return str(row["off"]) if "off" in row and off else symptom.kind
+
+
 def find_needs(
     reading: Reading, base: Mapping[str, float], limits: Limits, measured: Measured, style: Style = RACE
 ) -> Needs:
@@ -42,14 +50,13 @@ def find_needs(
     needs = _merge([*merged, *(n for n in other if isinstance(n, Need)), *measured.needs])
     felt = tuple((channel, -n.target + style.lean) for n in merged for channel, _ in n.parts)
     known = complaints()
+    kinds = tuple(dict.fromkeys(complaint_of(s) for s in live if s.kind != "balance"))
     return Needs(
         needs=tuple(needs),
         guards=tuple(_guards(needs, reading.good, base, limits, measured, style)),
         tries=tuple(t for t in other if isinstance(t, Try)) + measured.tries,
-        checks=tuple(
-            dict.fromkeys(known[s.kind]["check"] for s in live if known.get(s.kind, {}).get("check"))
-        ),
-        uncovered=tuple(dict.fromkeys(s.kind for s in live if s.kind != "balance" and s.kind not in known)),
+        checks=tuple(known[kind]["check"] for kind in kinds if "check" in known.get(kind, {})),
+        uncovered=tuple(kind for kind in kinds if kind not in known),
         felt=felt,
     )
 
@@ -95,7 +102,8 @@ def _by_group(phases: Iterable[str]) -> dict[str, tuple[str, ...]]:
 
 def _other_need(symptom: Symptom, style: Style) -> Need | Try | None:
     """A need on the channel that shows the complaint, or the trade's rule, or None."""
-    row = complaints().get(symptom.kind)
+    kind = complaint_of(symptom)
+    row = complaints().get(kind)
     if row is None:
         return None
     tyre = symptom.tyre or (row.get("tyres") or ["RF"])[0]
@@ -103,19 +111,12 @@ def _other_need(symptom: Symptom, style: Style) -> Need | Try | None:
         stage = stages_of(symptom, style)[0]
         channel = row["channel"].format(tyre=tyre, stage=stage)
         amount = dict(zip(SEVERITY, row["want"], strict=True))[symptom.severity]
-        return Need(
-            f"{symptom.kind}/{tyre}" if "{tyre}" in row["channel"] else symptom.kind,
-            symptom.kind,
-            ((channel, 1.0),),
-            amount,
-            3,
-            tolerance=0.5,
-            source=row["source"],
-            stage=stage,
-        )
+        key = f"{kind}/{tyre}" if "{tyre}" in row["channel"] else kind
+        parts = ((channel, 1.0),)
+        return Need(key, kind, parts, amount, 3, tolerance=0.5, source=row["source"], stage=stage)
     if "try" in row:
         options = tuple((key.format(tyre=tyre.lower()), int(sign)) for key, sign in row["try"])
-        return Try(symptom.kind, options, row["source"])
+        return Try(kind, options, row["source"])
     return None
 
 
@@ -160,8 +161,8 @@ def _guards(
 
 
 def _called_good(wanted: Mapping[str, Need], good: set[str]) -> set[str]:
-    """The phases that deserve a tight band: those named good on their own. "Fine everywhere else" says no more than
-    silence does."""
+    """The phases that deserve a tight band: those named good on their own. "Fine everywhere else" says no
+    more than silence does."""
     complained = {channel.split("/")[1] for channel in wanted if channel.startswith("balance/")}
     return set() if good | complained >= set(PHASES) else good
 

@@ -2,10 +2,14 @@
 far each need is met."""
 
 from collections.abc import Iterable, Mapping
+from functools import cache
+
+import numpy as np
 
 from engine.channels import CHANNELS, balance
-from engine.planning import INDEX, Draft, Task, got, is_met
+from engine.planning import Draft
 from engine.response import Array
+from engine.task import INDEX, Task, got, is_met
 from engine.verdict import Cure, Effect
 from engine.wanted import Needs
 from grammar.intent import PHASES, STAGES
@@ -46,18 +50,27 @@ def effects(
 ) -> tuple[Effect, ...]:
     """The channels that change noticeably (`share` of `NOTICE`), and those named; at run stages of which
     none is named, balance must change by twice as much."""
-    named = set(always)
-    stages = {c.rsplit("/", 1)[1] for c in named if c.startswith("balance/")} or {"half"}
+    named = frozenset(always)
+    shown = np.abs(deltas) >= _least(
+        frozenset(c.rsplit("/", 1)[1] for c in named if c.startswith("balance/")), share
+    )
+    for channel in named:
+        shown[INDEX[channel]] = True
+    return tuple(
+        Effect(CHANNELS[i], before[CHANNELS[i]], before[CHANNELS[i]] + float(deltas[i]))
+        for i in np.flatnonzero(shown)
+    )
+
+
+@cache
+def _least(stages: frozenset[str], share: float) -> Array:
+    """The smallest change worth showing, per channel [channels]."""
+    about = stages or {"half"}
     found = []
-    for channel, i in INDEX.items():
-        change = float(deltas[i])
-        first, _, last = channel.rpartition("/")
-        least = NOTICE[channel.split("/")[0]] * (
-            2.0 if first.startswith("balance") and last not in stages else share
-        )
-        if channel in named or abs(change) >= least:
-            found.append(Effect(channel, before[channel], before[channel] + change))
-    return tuple(found)
+    for channel in CHANNELS:
+        far = channel.startswith("balance/") and channel.rsplit("/", 1)[1] not in about
+        found.append(NOTICE[channel.split("/")[0]] * (2.0 if far else share))
+    return np.array(found)
 
 
 def shown_always(needs: Needs) -> tuple[str, ...]:
@@ -70,9 +83,12 @@ def shown_always(needs: Needs) -> tuple[str, ...]:
 def cures_of(task: Task, draft: Draft) -> tuple[Cure, ...]:
     """How far each need is met by a draft, the task's shift included."""
     return tuple(
-        Cure(need.key, need.parts[0][0], need.target, got(task, need, draft.deltas), is_met(task, need, draft.deltas))
+        Cure(
+            need.key,
+            need.parts[0][0],
+            need.target,
+            got(task, need, draft.deltas),
+            is_met(task, need, draft.deltas),
+        )
         for need in task.needs
     )
-
-
-assert len(INDEX) == len(CHANNELS)

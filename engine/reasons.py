@@ -10,8 +10,9 @@ import numpy as np
 
 from engine.alone import Alone
 from engine.channels import CHANNELS
-from engine.planning import INDEX, Draft, Task
+from engine.planning import Draft
 from engine.response import Array
+from engine.task import INDEX, Task
 from engine.verdict import Effect, Fact
 from engine.wanted import Need
 from grammar.intent import PHASES, STAGES, TYRES

@@ -9,9 +9,10 @@ leaves a cure, as far as was searched.
 from dataclasses import dataclass
 
 from engine.conflicts import Member, drop, members
-from engine.planning import Drafts, Task, got
+from engine.planning import Drafts
 from engine.problem import Problem
 from engine.search import curable, solve
+from engine.task import Task, got
 from engine.verdict import ClashView, Fact
 
 LOOKED_AT, TRIED = 150_000, 100_000

@@ -9,10 +9,11 @@ from engine.channels import CHANNELS
 from engine.learning import pushes_of
 from engine.model import Pace
 from engine.outlook import cures_of, effects, shown_always
-from engine.planning import Draft, Task, apply
+from engine.planning import Draft, apply
 from engine.reasons import direct_reasons, reasons
 from engine.requests import Direct
 from engine.response import Array
+from engine.task import Task
 from engine.track import Track
 from engine.verdict import Change, Cure, Fact, PlanView
 from engine.wanted import Needs
@@ -67,7 +68,9 @@ def view_direct(scene: Scene) -> PlanView:
     """Only what was asked for (or a rule of thumb says), with its effects."""
     shift = scene.task.shift
     expected = effects(scene.before, shift, shown_always(scene.needs))
-    cures = tuple(Cure(n.key, n.parts[0][0], n.target, _got(n.parts, shift), False) for n in scene.needs.needs)
+    cures = tuple(
+        Cure(n.key, n.parts[0][0], n.target, _got(n.parts, shift), False) for n in scene.needs.needs
+    )
     return PlanView((), tuple(_direct_changes(scene)), expected, cures, tuple(map(float, shift)))
 
 

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from engine.planning import INDEX, SCALE, Task
+from engine.task import INDEX, SCALE, Task
 from engine.verdict import Fact, PlanView, WhyNot
 from engine.wanted import Need
 

@@ -8,6 +8,7 @@ its sign, `{name:way}` "tighter" or "freer", `{name:tight}` "tight" or "loose", 
 
 import tomllib
 from collections.abc import Mapping
+from functools import cache
 from importlib.resources import files
 from string import Formatter
 
@@ -56,11 +57,18 @@ def say(fact: Fact, car: Car) -> str:
     """The sentence of a fact, for a car (its labels)."""
     channel = fact.names.get("channel", "")
     other = f"{fact.kind}@other"
-    row = ROWS[other] if channel and not channel.startswith("balance/") and other in ROWS else ROWS[fact.kind]
+    row = other if channel and not channel.startswith("balance/") and other in ROWS else fact.kind
     words: dict[str, object] = {key: Number(value) for key, value in fact.numbers.items()}
     words |= _names(fact, car)
-    text = Formatter().vformat(row, (), words)
-    return text
+    return "".join(
+        literal + (format(words[name], spec) if name else "") for literal, name, spec in _pieces(row)
+    )
+
+
+@cache
+def _pieces(kind: str) -> tuple[tuple[str, str, str], ...]:
+    """A row cut up once: (text before, name or "", format)."""
+    return tuple((text, name or "", spec or "") for text, name, spec, _ in Formatter().parse(ROWS[kind]))
 
 
 def _names(fact: Fact, car: Car) -> dict[str, str]:

@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from engine.car import Car
 from engine.sources import used
 from engine.track import Track
-from engine.verdict import Change, ClashView, Effect, Fact, PlanView, Verdict
+from engine.verdict import Change, ClashView, Cure, Effect, Fact, PlanView, Verdict
 from grammar.intent import Question
 from service.contract import (
     Advice,
@@ -77,9 +77,17 @@ def _summary(verdict: Verdict, car: Car) -> str:
 def plan_summary(plan: PlanView, car: Car) -> str:
     """How many changes, which, and what they are for."""
     count = len({c.move for c in plan.changes})
-    cured = [need_words(c.need) for c in plan.cures if c.met]
-    for_what = f" For {_listed(cured)}." if cured else ""
+    against = [complaint_words(c) for c in plan.cures if c.met]
+    for_what = f" Against: {', '.join(against)}." if against else ""
     return f"{count} change{'s' if count != 1 else ''}: {steps(plan, car)}.{for_what}"
+
+
+def complaint_words(cure: Cure) -> str:
+    """The complaint behind a need: "tight coming off at half fuel", "running hot"."""
+    place = need_words(cure.need)
+    if cure.need.split("/")[0] not in PHASE:
+        return place
+    return f"{'tight' if cure.wanted < 0 else 'loose'} {place}"
 
 
 def steps(plan: PlanView, car: Car) -> str:
@@ -96,10 +104,6 @@ def step_words(change: Change, car: Car) -> str:
         f"{setting.label} from {change.before:g} to {change.after:g} {setting.unit}, "
         f"{clicks} click{'s' if clicks != 1 else ''} {way}"
     )
-
-
-def _listed(words: list[str]) -> str:
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
 
 
 def _change(change: Change, car: Car) -> ChangeOut:

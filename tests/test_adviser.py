@@ -13,9 +13,9 @@ from engine.errors import ValueOutside
 from engine.history import EMPTY, History, PastStep
 from engine.model import channels, rows_of
 from engine.needs import find_needs
-from engine.planning import INDEX
 from engine.sensitivity import respond
 from engine.sheets import shipped_cars, shipped_tracks
+from engine.task import INDEX
 from engine.verdict import Verdict
 from engine.wanted import NOTHING
 from grammar.reader import read
@@ -150,7 +150,8 @@ def test_the_same_question_has_the_same_answer_in_every_process() -> None:
     code = (
         "from engine.adviser import advise; from engine.sheets import *; from grammar.reader import read;"
         "c = shipped_cars()['tern-premier']; t = shipped_tracks()['stonecup'];"
-        "print([advise(read(p), c, t, c.base_setup()) for p in ('loose in, tight off', 'tight in the middle', 'loose off')])"
+        "said = ('loose in, tight off', 'tight in the middle', 'loose off');"
+        "print([advise(read(p), c, t, c.base_setup()) for p in said])"
     )
     answers = {
         subprocess.run(

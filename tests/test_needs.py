@@ -1,5 +1,8 @@
 """What a reading asks for: sizes, signs, stages, groups, bands, and numbers read off the car."""
 
+import tomllib
+from pathlib import Path
+
 import pytest
 
 from engine.car import Limits
@@ -10,6 +13,9 @@ from engine.needs import ALONE, GOOD, SIDE, complaints, find_needs
 from engine.style import Style
 from engine.wanted import NOTHING, Needs
 from grammar.reader import read
+from service.words import COMPLAINT
+
+ROOT = Path(__file__).parent.parent
 
 BASE = dict.fromkeys(CHANNELS, 0.0) | {"water-temperature": 215.0, "top-rpm": 8300.0}
 LIMITS = Limits(water_temperature=245.0, top_rpm=8600.0)
@@ -137,3 +143,17 @@ def test_the_table_names_only_channels_and_settings_there_are() -> None:
             assert key.format(tyre="rf") in catalogue(), kind
             assert sign in (1, -1), kind
         assert {"channel", "try", "check"} & set(row), kind
+
+
+def test_no_bite_coming_off_is_wheelspin_and_no_grip_anywhere_is_looked_at() -> None:
+    """Softer RR = more bite off (S11): drive is a matter of the exit's balance, no grip at both ends is
+    not."""
+    assert [n.kind for n in needs("need a little more bite off").needs] == ["wheelspin"]
+    assert needs("no grip anywhere").checks == ("grip",)
+
+
+def test_every_complaint_the_grammar_knows_is_in_the_table() -> None:
+    table = tomllib.loads((ROOT / "grammar/vocabulary/symptoms.toml").read_text("utf-8"))
+    kinds = {row["means"] for row in table["row"]}
+    assert kinds <= set(complaints())
+    assert kinds <= set(COMPLAINT)

@@ -27,7 +27,7 @@ TRADE: dict[str, tuple[set[Lever], str]] = {
             ("front_bar", UP),
             CROSS_IN,
         },
-        "bias S7, S67; track bar lower = tighter S1; RF spring or compression S10, S18; LR rebound S17; bar S26",
+        "bias S7, S67; track bar lower S1; RF spring or compression S10, S18; LR rebound S17; bar S26",
     ),
     "tight off": (
         {

@@ -1,0 +1,55 @@
+"""Which levers a plan may use, and how much the rest of the corner may move: opened step by step, and
+only as far as needed."""
+
+from dataclasses import replace
+
+from engine.outlook import cures_of
+from engine.planning import Draft, Drafts, Model, make_plans
+from engine.task import INDEX, NEAR, widened
+from engine.verdict import Fact
+from engine.views import Scene
+
+WORTH_IT = 0.1
+"""Feel of cure that letting the rest of the corner move more must bring."""
+
+
+def found_plans(scene: Scene, model: Model, lists: int) -> tuple[Scene, Drafts]:
+    """The plans. What was heard of this car decides once levers were tried; before that, and without it,
+    the fewest changes: with the levers the trade reaches for first, when they cure; else with all; else
+    with more room for the rest of the corner, when that cures more."""
+    known = scene.task.knowledge
+    if scene.task.hedged and known and known.levers:
+        return scene, make_plans(scene.task, model, lists)
+    plain, drafts = _plain(replace(scene, task=replace(scene.task, knowledge=None)), model, lists)
+    if not scene.task.hedged or all(cure.met for cure in cures_of(plain.task, drafts.drafts[0])):
+        return plain, drafts
+    return scene, make_plans(scene.task, model, lists)
+
+
+def _plain(scene: Scene, model: Model, lists: int) -> tuple[Scene, Drafts]:
+    """The fewest changes by the response alone."""
+    near = replace(scene, task=replace(scene.task, far=False))
+    drafts = make_plans(near.task, model, lists)
+    if drafts.drafts[0].plan.cured:
+        return near, drafts
+    drafts = make_plans(scene.task, model, lists)
+    lacking = sum(drafts.drafts[0].plan.shortfall)
+    if not lacking:
+        return scene, drafts
+    wide = replace(scene, task=widened(scene.task))
+    more = make_plans(wide.task, model, lists)
+    better = sum(more.drafts[0].plan.shortfall) <= lacking - WORTH_IT
+    return (wide, more) if better else (scene, drafts)
+
+
+def wider(scene: Scene, draft: Draft) -> list[Fact]:
+    """The side effect beyond the usual band, where one had to be let through."""
+    found = []
+    for guard in scene.needs.guards:
+        change = float(draft.deltas[INDEX[guard.channel]] + scene.task.shift[INDEX[guard.channel]])
+        if guard.kind == "side" and not guard.low - NEAR <= change <= guard.high + NEAR:
+            found.append((abs(change), guard.channel, change))
+    if not found or scene.task.hedged:
+        return []
+    _, channel, change = max(found)
+    return [Fact("wider", {"side": change}, {"channel": channel})]

@@ -1,0 +1,150 @@
+"""The integer program of a task: items from moves, wants from needs, bands from guards, limits from
+wishes and history."""
+
+from math import inf
+
+from engine.car import Move
+from engine.problem import Band, Item, Limit, LinkRow, Part, Problem, Want
+from engine.response import Array
+from engine.task import INDEX, SCALE, Task
+from engine.wanted import Guard, Need
+
+__all__ = ["lay_problem", "rows_of_items"]
+
+SIDE_PRICE = 3.0
+"""Reach that one feel of the worst side effect costs: a side effect of a third of a feel weighs one place
+in the order."""
+DOUBT_PRICE = {"race": 1.5, "qualifying": 1.5, "test": -0.3}
+"""Reach that a lever of wholly unknown answer costs: known levers in a race, levers that teach in a test."""
+FAR = 8.0
+"""Reach from which a lever is one of the last: dampers (only after the basic set-up is right: S47, S48),
+spoiler, toe, caster."""
+GRAIN = 0.05
+NOT_FOR_BALANCE = ("fuel", "final_drive", "gear_1", "gear_2", "gear_3", "gear_4", "gear_5", "gear_6")
+"""Settings nobody changes to cure the balance: they are free only when revs are asked for, fuel never
+(common practice, no source)."""
+
+
+def lay_problem(task: Task, steps: Array) -> Problem:
+    """The integer program of a task; `steps` [moves, channels] is the response to use."""
+    rows = rows_of_items(task)
+    moves = [task.response.moves[i] for i in rows]
+    return Problem(
+        items=tuple(_item(task, i) for i in rows),
+        effects=steps[rows] / SCALE,
+        wants=tuple(w for need in task.needs if (w := _want(task, need)) is not None),
+        bands=tuple(_band(task, guard) for guard in task.guards),
+        links=(*_links(task, moves), *_kept(task, moves)),
+        limits=tuple(_limits(task, moves)),
+        forbidden=_turned_down(task, moves),
+        max_moves=task.wishes.max_moves,
+        wide_moves=max(5, task.wishes.max_moves + 2),
+        grain=GRAIN,
+    )
+
+
+def rows_of_items(task: Task) -> list[int]:
+    """Rows of the response that may be items."""
+    geared = any(c == "top-rpm" for need in task.needs for c, _ in need.parts)
+    held = task.asked | {"fuel"} | (set() if geared else set(NOT_FOR_BALANCE))
+    most = inf if task.far else FAR
+    return [i for i, m in enumerate(task.response.moves) if held.isdisjoint(m.parts) and m.reach < most]
+
+
+def _item(task: Task, row: int) -> Item:
+    move = task.response.moves[row]
+    low, high = -99, 99
+    for key, each in move.parts.items():
+        now, last = task.now[key], task.car.setting(key).last
+        down, up = (now, last - now) if each > 0 else (last - now, now)
+        low, high = max(low, -(down // abs(each))), min(high, up // abs(each))
+    doubt = DOUBT_PRICE[task.style.session] * float(task.doubt[row])
+    reach = max(0.05, round(move.reach + doubt, 3))
+    return Item(move.key, low, high, reach, 1.0 / move.cap, frozenset(move.parts))
+
+
+def _want(task: Task, need: Need) -> Want | None:
+    """The want as it is left after the shift; None when the shift meets it."""
+    index = [INDEX[c] for c, _ in need.parts]
+    scale = float(SCALE[index[0]])
+    left = need.target - float(sum(w * task.shift[i] for i, (_, w) in zip(index, need.parts, strict=True)))
+    if left * need.target <= 0 or abs(left) <= need.tolerance * abs(need.target):
+        return None
+    parts = tuple(Part(i, w) for i, (_, w) in zip(index, need.parts, strict=True))
+    return Want(need.key, parts, left / scale, need.tolerance, need.floor, 0.4, need.level)
+
+
+def _band(task: Task, guard: Guard) -> Band:
+    index = INDEX[guard.channel]
+    scale, shift = float(SCALE[index]), float(task.shift[index])
+    low, high = min(0.0, guard.low - shift) / scale, max(0.0, guard.high - shift) / scale
+    price = SIDE_PRICE * guard.price * (1.0 if guard.channel.startswith("balance/") else scale)
+    return Band(guard.key, index, low, high, price, fixed=guard.kind == "limit")
+
+
+def _click_size(task: Task, key: str) -> float:
+    setting, now = task.car.setting(key), task.now[key]
+    up = now + 1 if now < setting.last else now
+    return setting.value_at(up) - setting.value_at(up - 1)
+
+
+def _row(task: Task, moves: list[Move], first: str, second: str) -> tuple[tuple[int, float], ...]:
+    """Change of (first - second) per click of each item."""
+    a, b = _click_size(task, first), _click_size(task, second)
+    pairs = [(i, a * m.parts.get(first, 0) - b * m.parts.get(second, 0)) for i, m in enumerate(moves)]
+    return tuple((i, factor) for i, factor in pairs if factor)
+
+
+def _links(task: Task, moves: list[Move]) -> list[LinkRow]:
+    found = []
+    for link in task.car.limits.links:
+        split = task.setup[link.first] - task.setup[link.second]
+        low, high = min(0.0, link.low - split), max(0.0, link.high - split)
+        found.append(
+            LinkRow(f"link/{link.label}", _row(task, moves, link.first, link.second), low, high, fixed=True)
+        )
+    return found
+
+
+def _kept(task: Task, moves: list[Move]) -> list[LinkRow]:
+    return [LinkRow(f"keep/{a}/{b}", _row(task, moves, a, b), 0.0, 0.0) for a, b in task.wishes.kept]
+
+
+def _limits(task: Task, moves: list[Move]) -> list[Limit]:
+    wishes, found = task.wishes, []
+    for key in sorted(wishes.locked):
+        found.append(_lock(f"not/{key}", [i for i, m in enumerate(moves) if key in m.parts]))
+    if wishes.only is not None:
+        allowed = wishes.only
+        found.append(_lock("only", [i for i, m in enumerate(moves) if not set(m.parts) <= allowed]))
+    if wishes.stop_only:
+        found.append(_lock("stop-only", [i for i, m in enumerate(moves) if m.where != "stop"]))
+    found.append(Limit("round", tuple((i, -m.cap, m.cap) for i, m in enumerate(moves))))
+    barred = task.history.barred(task.asked)
+    back = []
+    for i, move in enumerate(moves if barred else ()):
+        up = any((1 if each > 0 else -1) in barred.get(key, ()) for key, each in move.parts.items())
+        down = any((-1 if each > 0 else 1) in barred.get(key, ()) for key, each in move.parts.items())
+        if up or down:
+            back.append((i, 0 if down else -99, 0 if up else 99))
+    if back:
+        found.append(Limit("history", tuple(back)))
+    return found
+
+
+def _lock(key: str, items: list[int]) -> Limit:
+    return Limit(key, tuple((i, 0, 0) for i in items))
+
+
+def _turned_down(task: Task, moves: list[Move]) -> tuple[frozenset[str], ...]:
+    """Sets of items that touch exactly the settings of a list the driver turned down."""
+    found = []
+    for settings in task.history.passed:
+        inside = [m for m in moves if set(m.parts) <= settings]
+        singles = frozenset(m.key for m in inside if len(m.parts) == 1)
+        if singles:
+            found.append(singles)
+        found += [
+            frozenset({m.key, *(k for k in singles if k not in m.parts)}) for m in inside if len(m.parts) > 1
+        ]
+    return tuple(dict.fromkeys(found))

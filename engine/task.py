@@ -1,0 +1,113 @@
+"""What planning works on: a car at a set-up with needs, guards, wishes and history; and whether a change
+of channels meets them.
+
+Channels are scaled (`SCALE`) so that one unit of any channel matters about as much as one feel.
+"""
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+
+from engine.car import Car, Setup
+from engine.channels import CHANNELS
+from engine.history import History
+from engine.learning import Knowledge
+from engine.response import Array, Response
+from engine.style import Style
+from engine.wanted import Guard, Need
+from engine.wishes import Wishes
+
+INDEX = {channel: i for i, channel in enumerate(CHANNELS)}
+SCALES = {
+    "water-temperature": 10.0, "top-rpm": 100.0, "straight-speed": 2.0, "lockup-margin": 4.0, "wear": 2.0,
+    "wear-gap": 2.0, "pressure-window": 2.0, "camber-window": 1.0,
+}  # fmt: skip
+SCALE = np.array([1.0 if c.startswith("balance/") else SCALES[c.split("/")[0]] for c in CHANNELS])
+"""What weighs as much as one feel, per channel (judgement)."""
+WIDER = 1.8
+"""How much wider the rest of the corner may move when nothing cures within the usual band: about a slight
+complaint."""
+NEAR = 0.05
+"""How far, in feel, the full model may be from what the plan promised before it is solved again."""
+
+
+@dataclass(frozen=True)
+class Task:
+    """Everything a plan is made from. `shift` is what is changed already by settings the driver asked for
+    (channels)."""
+
+    car: Car
+    setup: Setup
+    response: Response
+    needs: tuple[Need, ...]
+    guards: tuple[Guard, ...]
+    wishes: Wishes
+    history: History
+    style: Style
+    shift: Array
+    asked: frozenset[str] = frozenset()
+    knowledge: Knowledge | None = None
+    far: bool = True
+    """False: only levers the trade reaches for before the last ones (`FAR`)."""
+
+    @property
+    def hedged(self) -> bool:
+        """True when there are reports to go by and all that is asked for is balance."""
+        return (
+            self.knowledge is not None and self.knowledge.reports > 0 and all(n.unit_feel for n in self.needs)
+        )
+
+    @cached_property
+    def doubt(self) -> Array:
+        """How little each move's answer is known on what is complained of [moves]: 0 known, 1 not at all."""
+        wanted = [INDEX[c] for need in self.needs for c, _ in need.parts]
+        size = np.abs(self.response.step[:, wanted]).sum(axis=1)
+        spread = self.response.sd[:, wanted].sum(axis=1)
+        return np.where(size > 1e-9, np.minimum(1.0, spread / np.maximum(size, 1e-9)), 1.0)
+
+    @cached_property
+    def now(self) -> dict[str, int]:
+        """Click of every setting."""
+        return {s.key: s.click_of(self.setup[s.key]) for s in self.car.settings}
+
+
+def widened(task: Task) -> Task:
+    """The task with the bands on what nobody complained of (and nobody called good) opened by `WIDER`."""
+    guards = tuple(
+        replace(g, low=g.low * WIDER, high=g.high * WIDER) if g.kind in ("side", "stage") else g
+        for g in task.guards
+    )
+    return replace(task, guards=guards)
+
+
+def within_limits(task: Task, deltas: Array) -> bool:
+    """True when no limit of the car is crossed (or made worse) by the changes."""
+    total = deltas + task.shift
+    for guard in task.guards:
+        if guard.kind == "limit":
+            change = total[INDEX[guard.channel]]
+            if not min(guard.low, task.shift[INDEX[guard.channel]]) - 1e-6 <= change:
+                return False
+            if not change <= max(guard.high, task.shift[INDEX[guard.channel]]) + 1e-6:
+                return False
+    return True
+
+
+def got(task: Task, need: Need, deltas: Array) -> float:
+    """What a need gets from changes of the channels (and the task's shift)."""
+    return float(sum(w * (deltas + task.shift)[INDEX[c]] for c, w in need.parts))
+
+
+def is_met(task: Task, need: Need, deltas: Array, slack: float = NEAR) -> bool:
+    """True when the need is inside its interval, give or take `slack` (in feel, or as much of another
+    channel)."""
+    room = slack * float(SCALE[INDEX[need.parts[0][0]]])
+    size = abs(need.target)
+    sign = 1.0 if need.target > 0 else -1.0
+    change = sign * got(task, need, deltas)
+    each = [sign * float((deltas + task.shift)[INDEX[c]]) for c, _ in need.parts]
+    return (
+        size * (1 - need.tolerance) - room <= change <= size * (1 + need.tolerance) + room
+        and min(each) >= size * need.floor - room
+    )
