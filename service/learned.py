@@ -12,7 +12,7 @@ PLAIN = 0.02
 
 
 def learned(state: SessionState, car: Car) -> list[str]:
-    """A sentence for each lever and phase group that answered other than first thought; empty before reports."""
+    """A sentence per lever and phase group that answered other than first thought; empty before a report."""
     if not state.knowledge.reports:
         return []
     found = [view for view in gains(state.knowledge) if abs(view.mean - 1.0) >= PLAIN]

@@ -2,6 +2,7 @@
 
 import os
 import re
+import select
 import signal
 import subprocess
 import sys
@@ -229,24 +230,32 @@ class Terminal:
         """Press keys."""
         os.write(self.mine, keys.encode())
 
-    def wait_for(self, wanted: str) -> str:
-        """Read until `wanted` is on the screen; what came since the last wait, without control sequences."""
+    def wait_for(self, wanted: str, redraw: bool = False) -> str:
+        """Read until `wanted` is on the screen; what came since, without control sequences.
+
+        The prompt writes only the cells that change, so a text on it is seen whole only when all is drawn
+        again: `redraw` asks for that (Ctrl-L) while it waits."""
         end, came = time.monotonic() + PATIENCE, ""
         while wanted not in plain(came):
             assert time.monotonic() < end, f"no {wanted!r} in {plain(came)!r}"
-            chunk = self.read()
-            assert chunk, f"the chat ended before {wanted!r}: {plain(came)!r}"
-            if "\x1b[6n" in chunk:
-                self.send("\x1b[1;1R")
-            came += chunk
+            if redraw:
+                self.send("\x0c")
+                came = "".join(iter(lambda: self.read(0.5), ""))  # until it has fallen silent
+            else:
+                came += self.read(0.5)
         return plain(came)
 
-    def read(self) -> str:
-        """What the chat writes next; empty when it has ended (Linux tells with an error)."""
+    def read(self, seconds: float = PATIENCE) -> str:
+        """What the chat writes within some seconds; empty when it has ended (Linux tells with an error)."""
+        if not select.select([self.mine], [], [], seconds)[0]:
+            return ""
         try:
-            return os.read(self.mine, 65536).decode("utf-8", "replace")
+            text = os.read(self.mine, 65536).decode("utf-8", "replace")
         except OSError:
             return ""
+        if "\x1b[6n" in text:
+            self.send("\x1b[1;1R")  # it asks where the cursor is
+        return text
 
 
 def plain(text: str) -> str:
@@ -272,14 +281,13 @@ def close(terminal: Terminal) -> None:
 @pytest.mark.skipif(sys.platform == "win32", reason="needs a POSIX pseudo-terminal")
 def test_a_real_terminal(terminal: Terminal) -> None:
     terminal.wait_for("Say what the car does")
-    terminal.send("loose in")
-    terminal.wait_for("loose in\n")  # the reading stands on the last line
-    terminal.send(", tight off at half fuel\r")
-    answer = terminal.wait_for("off, full throttle")
-    assert "Heard: loose in at half fuel" in answer
+    terminal.send("a bit tight in")
+    terminal.wait_for("a little tight in", redraw=True)  # the reading, under the prompt
+    terminal.send("\r")
+    assert "Heard: a little tight in" in terminal.wait_for("/why")
     terminal.send("half a line\x03")
     terminal.send("/lo\t")
-    terminal.wait_for("/log")
+    terminal.wait_for("/log", redraw=True)
     terminal.send("\x03\x04")
     while terminal.read():
         pass
