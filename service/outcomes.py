@@ -101,7 +101,11 @@ def _after(
 def carried_out(last: Given, outcomes: Iterable[Outcome], car: Car) -> Done:
     """What was really done of `last`, from the driver's words; with no word about it, all of it."""
     changes, refused, how = dict(last.after), [], "as advised"
-    for outcome in outcomes:
+    given = list(outcomes)
+    amounts = any(o.verdict == "partly-done" and o.amount is not None for o in given)
+    for outcome in given:
+        if outcome.verdict == "partly-done" and outcome.amount is None and amounts:
+            continue  # the same words, heard a second time with the number
         if outcome.verdict == "refused":
             keys = _meant(outcome, last)
             refused += keys

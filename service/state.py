@@ -28,7 +28,7 @@ __all__ = ["Given", "SessionState", "current", "fold", "limit_from", "symptom_fr
 @dataclass(frozen=True, slots=True)
 class Given:
     """A change list that was handed out: its number in the session (from 1), values before and after, the
-    whole answer, and what became of it. `fate`: pending, done, partly, refused, undone."""
+    whole answer, and what became of it. `fate`: pending, done, partly, refused, undone, passed."""
 
     number: int
     before: Mapping[str, float]
@@ -180,7 +180,10 @@ def _asked(state: SessionState, event: Event) -> SessionState:
 
 
 def _passed(state: SessionState, event: Event) -> SessionState:
-    return replace(state, passed=(*state.passed, frozenset(event.data["settings"])))
+    given = tuple(
+        replace(g, fate="passed") if g.number == event.data.get("about") else g for g in state.given
+    )
+    return replace(state, given=given, passed=(*state.passed, frozenset(event.data["settings"])))
 
 
 def _forgotten(state: SessionState, event: Event) -> SessionState:
