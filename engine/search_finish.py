@@ -11,11 +11,13 @@ import numpy as np
 from engine.search_sieve import Sieve
 from engine.search_tables import Ints
 
-CELLS = 160_000
+CELLS = 120_000
 """Pairs of partial set and option held at once against a row."""
 DENSE = 7
 """Rows held against whole stretches."""
-SAMPLE = 256
+SAMPLE = 512
+BLOCK = 8
+"""Rows held against the survivors at once."""
 BATCH = 128
 """Finds handed on at once."""
 
@@ -49,8 +51,9 @@ def _fitting(sieve: Sieve, picks: Ints) -> Iterator[Ints]:
     for begin in range(0, len(options), size):
         group, push = options[begin : begin + size], all_push[:, begin : begin + size]
         bound = sieve.bounds()
-        start = int(np.searchsorted(key, bound[rows[0]] - push[0, -1]))
-        stop = min([len(key), *(_end(key, bound[row], push[0, 0]) for row in opposite)])
+        start = int(key.searchsorted(int(bound[rows[0]]) - int(push[0, -1])))
+        highest = min((-int(bound[row]) for row in opposite), default=t.far) - int(push[0, 0])
+        stop = int(key.searchsorted(highest, side="right"))
         sieve.meter.count(len(group) * max(stop - start, 0))
         if start >= stop:
             continue
@@ -61,21 +64,21 @@ def _fitting(sieve: Sieve, picks: Ints) -> Iterator[Ints]:
         if (dearest := sieve.dearest()) < np.inf:
             ok &= spent[start:stop] <= (int(dearest) - t.reach[group])[:, None]
         which, parent = np.divmod(np.flatnonzero(ok), stop - start)
+        parent += start
+        for at in range(dense, len(rows), BLOCK):
+            if not len(parent):
+                break
+            block = slice(at, at + BLOCK)
+            fine = (sieve.sums(rows[block], picks[:, parent]) >= need[block].take(which, axis=1)).all(axis=0)
+            parent, which = parent[fine], which[fine]
         if len(parent):
-            parent += start
-            fine = (sieve.sums(rows[dense:], picks[:, parent]) >= need[dense:, which]).all(axis=0)
-            yield np.concatenate([picks[:, parent[fine]], group[which[fine]][None, :]])
+            yield np.concatenate([picks[:, parent], group[which][None, :]])
 
 
 def _sorted(picks: Ints, key: Ints) -> tuple[Ints, Ints]:
     """Picks and keys in rising order of the key, equal keys in the order they came."""
     packed = np.sort((key.astype(np.int64) << 32) + np.arange(len(key)))
     return picks[:, packed & (2**32 - 1)], packed >> 32
-
-
-def _end(key: Ints, bound: int, push: int) -> int:
-    """Where the keys end that are not too high for the lowest push, by the bound of the opposite row."""
-    return int(np.searchsorted(key, -bound - push, side="right"))
 
 
 def _arrange(sieve: Sieve, picks: Ints) -> tuple[Ints, int]:
@@ -90,10 +93,10 @@ def _arrange(sieve: Sieve, picks: Ints) -> tuple[Ints, int]:
     alive = np.ones(SAMPLE, np.bool_)
     chosen: list[int] = []
     while len(chosen) < min(DENSE, len(rows)):
-        r = int((kept & alive).sum(axis=1).argmin())
+        r = int(np.count_nonzero(kept & alive, axis=1).argmin())
         if r in chosen:
             break
         chosen.append(r)
         alive &= kept[r]
-    others = np.setdiff1d(np.arange(len(rows)), chosen)
-    return rows[[*chosen, *others.tolist()]], len(chosen)
+    others = [r for r in np.count_nonzero(kept, axis=1).argsort(kind="stable").tolist() if r not in chosen]
+    return rows[[*chosen, *others]], len(chosen)
