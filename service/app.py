@@ -58,7 +58,7 @@ class Endpoint:
         query = parse_query(scope["query_string"]) if row.query else {}
         return Call(self.desk, body, scope.get("path_params", {}), query, headers)
 
-    async def _work(self, row: Row, call: Call) -> BaseModel | Response:
+    async def _work(self, row: Row, call: Call) -> BaseModel | bytes | Response:
         if row.where == "solver":
             return await self.desk.solvers.run(row.answer, call)
         if row.where == "clerk":
@@ -88,8 +88,8 @@ def parse_query(query: bytes) -> dict[str, str]:
     return found
 
 
-async def _send_shape(send: Send, row: Row, answer: BaseModel, method: str) -> None:
-    body = answer.model_dump_json(by_alias=True).encode()
+async def _send_shape(send: Send, row: Row, answer: BaseModel | bytes, method: str) -> None:
+    body = answer if isinstance(answer, bytes) else answer.model_dump_json(by_alias=True).encode()
     headers = [(b"content-type", b"application/json"), (b"content-length", str(len(body)).encode())]
     await send({"type": "http.response.start", "status": row.status, "headers": headers})
     await send({"type": "http.response.body", "body": body if method != "HEAD" else b""})

@@ -7,9 +7,12 @@ import platform
 from functools import cache, lru_cache
 from importlib.metadata import PackageNotFoundError, version
 
+from pydantic import TypeAdapter
 from starlette.responses import Response
 
-from service.answering import answer, read_only
+from grammar.intent import Reading
+from grammar.reader import read
+from service.answering import answer
 from service.contract import Advice, AdviceRequest, ReadingOut
 from service.contract_service import CarOut, CarsOut, HealthOut, TextRequest, TrackOut, TracksOut
 from service.contract_tools import SheetOut, SheetRequest, ToolAnswer
@@ -22,6 +25,8 @@ from service.sheet_views import list_cars, list_tracks, show_car, show_track
 from service.table import Row, tool
 from service.tools import TOOLS
 
+READING = TypeAdapter(Reading)
+
 
 def give_advice(call: Call) -> Advice:
     """The answer to one complaint; with a session, in the light of what was said there before."""
@@ -31,15 +36,17 @@ def give_advice(call: Call) -> Advice:
     return in_turn(call.desk, asked.session, asked)
 
 
-def give_reading(call: Call) -> ReadingOut:
-    """What the text was understood to say."""
+def give_reading(call: Call) -> bytes:
+    """What the text was understood to say, as JSON."""
     return _read(call.body.text)
 
 
 @lru_cache(1000)
-def _read(text: str) -> ReadingOut:
-    """Bots and live typing ask for the same words again; a reading depends on nothing but its text."""
-    return read_only(text)
+def _read(text: str) -> bytes:
+    """Bots and live typing ask for the same words again, and a reading depends on its text alone.
+
+    Written from the reading itself; the way through `ReadingOut` takes fifteen times as long to the same."""
+    return READING.dump_json(read(text))
 
 
 def give_sheet(call: Call) -> SheetOut:

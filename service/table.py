@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 class Row:
     """One route.
 
-    `answer` takes a Call and gives a shape, or a Starlette response when `gives` is None (of type `media`).
+    `answer` takes a Call and gives a shape (or its JSON as bytes); a Starlette response when `gives` is None.
     `where`: `loop` for what takes under a millisecond, `solver` for what computes, `clerk` for the logbook.
     `errors` are codes beyond those every route has."""
 

@@ -16,7 +16,8 @@ from typing import Any
 import pytest
 from served import Running, served
 
-from service.contract import Advice, ReadingOut
+from service.answering import answer, read_only
+from service.contract import Advice, AdviceRequest, ReadingOut
 from service.conversation import converse
 from service.desk import open_desk
 from service.library import Library
@@ -48,9 +49,6 @@ def test_a_complaint_is_answered(service: Running) -> None:
 
 
 def test_the_same_complaint_in_process_and_over_http(service: Running) -> None:
-    from service.answering import answer
-    from service.contract import AdviceRequest
-
     there = service.post("/v1/advice", {"text": LOOSE_TIGHT, "car": "tern-club", "track": "millpond"}).json()
     asked = AdviceRequest(text=LOOSE_TIGHT, car="tern-club", track="millpond")
     here = answer(asked, service.desk.library).model_dump(mode="json", by_alias=True)
@@ -66,6 +64,23 @@ def test_a_reading_alone(service: Running) -> None:
         ("tight", ["exit-first-throttle", "exit-full-throttle"]),
     ]
     assert {s.stage for s in reading.symptoms} == {"half"}
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        LOOSE_TIGHT,
+        "better in but still tight off, went too far on the wedge, only what we can do on a stop",
+        "water 265 and the rf is at 42 percent, hot pressure lf 31.5, brakes feel funny",
+        "what if I go 25 up on the right rear?",
+        "I overdrove it, my fault",
+        "qwertz \u00e9\U0001f3ce",
+    ],
+)
+def test_a_reading_is_the_same_in_process_and_over_http(service: Running, text: str) -> None:
+    there = service.post("/v1/reading", {"text": text}).json()
+
+    assert there == read_only(text).model_dump(mode="json", by_alias=True)
 
 
 def test_sheets_are_listed_and_shown(service: Running) -> None:
@@ -139,9 +154,9 @@ def test_a_senseless_sheet_is_the_senders_fault(service: Running, sheet: dict[st
     advised = service.post("/v1/advice", {"text": "loose in, tight off", **sheet})
     opened = service.post("/v1/sessions", sheet)
 
-    for answer in (advised, opened):
-        assert answer.status == 422, answer.body
-        assert answer.code() in ("bad_sheet", "outside_sheet")
+    for refused in (advised, opened):
+        assert refused.status == 422, refused.body
+        assert refused.code() in ("bad_sheet", "outside_sheet")
 
 
 def test_a_runaway_sheet_is_given_up(tmp_path: Path) -> None:
