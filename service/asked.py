@@ -4,7 +4,7 @@ from engine.car import Car
 from engine.track import Track
 from grammar.intent import Reading
 from service.advising import Answered, advice_on, plain_advice
-from service.contract import Advice
+from service.contract import BeforeAfter, SourceOut
 from service.recall import pushes_of
 from service.reporting import note_work
 from service.state import Given
@@ -58,12 +58,11 @@ def _brought_forward(found: Answered, index: int) -> Answered:
 def why(last: Given, reading: Reading, car: Car, track: Track) -> Answered:
     """The last list again with its reasons; nothing is computed anew."""
     blank = plain_advice("no_change", "", reading, car, track)
-    shown = Advice.model_validate(last.advice)
-    reasons = [reason.text for change in shown.changes for reason in change.reasons]
+    shown = last.advice
+    reasons = [reason["text"] for change in shown["changes"] for reason in change.get("reasons", ())]
     update = {
-        "summary": " ".join(reasons) or shown.summary,
-        "expected": shown.expected,
-        "sources": shown.sources,
-        "cautions": shown.cautions,
+        "summary": " ".join(reasons) or shown["summary"],
+        "expected": {key: BeforeAfter.model_validate(pair) for key, pair in shown["expected"].items()},
+        "sources": [SourceOut.model_validate(source) for source in shown.get("sources", ())],
     }
     return Answered(blank.advice.model_copy(update=update))

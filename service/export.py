@@ -73,10 +73,15 @@ def plan_of(advice: Mapping[str, Any], kept: Mapping[str, Any]) -> dict[str, Any
     return {
         "status": advice["status"],
         "summary": advice["summary"],
-        "changes": [{k: c[k] for k in ("setting", "from", "to", "clicks")} for c in advice["changes"]],
+        "changes": [_change(change) for change in advice["changes"]],
         "expected": advice["expected"],
         "kept": kept,
     }
+
+
+def _change(change: Mapping[str, Any]) -> dict[str, Any]:
+    kept = {key: change[key] for key in ("setting", "from", "to", "clicks")}
+    return {**kept, "reasons": [{"text": reason["text"]} for reason in change["reasons"]]}
 
 
 def state_after(state: SessionState, record: Mapping[str, Any]) -> SessionState:

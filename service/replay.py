@@ -26,7 +26,7 @@ __all__ = ["Case", "LogError", "Report", "replay"]
 
 CHUNK = 100
 """Complaints a worker takes at a time."""
-ALONE = 150
+ALONE = 60
 """Up to this many complaints are replayed in this process."""
 
 
