@@ -17,7 +17,7 @@ def sheet(argv: list[str]) -> int:
     made = argparse.ArgumentParser(
         prog="quarterturn sheet",
         allow_abbrev=False,
-        description="A sheet to hand to other drivers: the answer to TEXT, or the last list of --session NAME.",
+        description="A sheet to hand out: the answer to TEXT, or the last list of --session NAME.",
     )
     made.add_argument("text", nargs="*", metavar="TEXT")
     made.add_argument("--session", metavar="NAME")

@@ -11,11 +11,8 @@ from service.words import channel_words
 
 __all__ = ["to_html", "to_markdown"]
 
-KEPT = frozenset(
-    "cure trim cost asked thumb wear sure-model sure-both sure-learned feel-for back back-side back-other back-trim "
-    "together".split()
-)
-"""Kinds of reasons that go on the sheet, besides the path (`path-*`)."""
+KEPT = ("cure", "trim", "cost", "asked", "thumb", "wear", "sure", "feel-for", "back", "together")
+"""Kinds of reasons that go on the sheet, by how they begin, besides the path."""
 
 
 def to_markdown(advice: Advice, car: Car, track_name: str, setup: dict[str, float]) -> str:
@@ -85,7 +82,7 @@ def _step(change: ChangeOut) -> str:
 
 
 def _reasons(change: ChangeOut) -> list[str]:
-    return [r.text for r in change.reasons if r.kind in KEPT or r.kind.startswith("path-")]
+    return [r.text for r in change.reasons if r.kind.startswith((*KEPT, "path-"))]
 
 
 def _balance_rows(advice: Advice) -> list[tuple[str, BeforeAfter]]:
