@@ -35,7 +35,7 @@ PHRASES = (
     "put the front bar to 1.5",
     "loose in but good in the middle",
 )
-ROUNDS = 1
+ROUNDS = 2
 
 
 def main() -> None:

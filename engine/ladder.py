@@ -3,8 +3,10 @@ only as far as needed."""
 
 from dataclasses import replace
 
+from engine.laying import lay_problem
 from engine.outlook import cures_of
 from engine.planning import Draft, Drafts, Model, make_plans
+from engine.search import curable
 from engine.task import INDEX, NEAR, widened
 from engine.verdict import Fact
 from engine.views import Scene
@@ -32,14 +34,21 @@ def _plain(scene: Scene, model: Model, lists: int) -> tuple[Scene, Drafts]:
     drafts = make_plans(near.task, model, lists)
     if drafts.drafts[0].plan.cured:
         return near, drafts
+    wide = replace(scene, task=widened(scene.task))
+    if not _can(scene) and _can(wide):
+        return wide, make_plans(wide.task, model, lists)
     drafts = make_plans(scene.task, model, lists)
     lacking = sum(drafts.drafts[0].plan.shortfall)
     if not lacking:
         return scene, drafts
-    wide = replace(scene, task=widened(scene.task))
     more = make_plans(wide.task, model, lists)
     better = sum(more.drafts[0].plan.shortfall) <= lacking - WORTH_IT
     return (wide, more) if better else (scene, drafts)
+
+
+def _can(scene: Scene) -> bool:
+    """True when there is a cure by the response alone."""
+    return bool(curable(lay_problem(scene.task, scene.task.response.step)))
 
 
 def wider(scene: Scene, draft: Draft) -> list[Fact]:
