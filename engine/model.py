@@ -104,19 +104,22 @@ def simulate(
     p = car.physics
     if corner.turn == "right":
         v, base = mirror(v), mirror(base)
-    radius, bank = np.array(corner.radius), np.array(corner.banking)
+    radius, bank = loads.row(corner.radius), loads.row(corner.banking)
     speed = np.sqrt(pull * G * radius)
     down, drag = run.air_forces(p, v, base, speed)
     push = grip.forward(p, corner, drag)
-    motion = loads.Motion(*in_plane(pull, bank), push, speed, speed / radius, np.array(corner.twist))
+    motion = loads.Motion(*in_plane(pull, bank), push, speed, speed / radius, loads.row(corner.twist))
     weights = loads.weigh(p, v, base, STAGES_LEFT)
     load = loads.tyre_loads(p, v, base, weights, motion, down)
     hot = grip.hot_pressure(p, v, track.air, WARM)
     lean = grip.lean(p, v, load.roll, p.wheelbase / radius)
     peak = grip.peaks(p, v, load, hot, lean, track.grip)
     force = grip.along(p, v, base, motion, corner, load.tyre)
-    worn = run.wear(p, v, track, grip.use(p, weights, motion, peak, force), lean, at_limit)
-    used = grip.use(p, weights, motion, peak * (1 - p.wear_grip * worn * (1 - STAGES_LEFT)), force)
+    need = grip.demand(p, weights, motion, force)
+    half = (need[:, :, 1], peak[:, :, 1], force[:, :, 1])
+    worn = run.wear(p, v, track, half[1], None if at_limit else grip.share(*half), lean)
+    faded = peak * (1 - p.wear_grip * worn * (1 - STAGES_LEFT))
+    used = grip.Use(grip.share(need, faded, force), faded, force)
     return State(corner, motion, weights, load, used, worn, hot, lean)
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from engine.model_loads import Loads, Motion, Weights, column
+from engine.model_loads import Loads, Motion, Weights, column, row
 from engine.model_values import Array, Values
 from engine.physics.gas import hot_gauge
 from engine.physics.stagger import slip_apart
@@ -77,12 +77,12 @@ def along(p: Physics, v: Values, base: Values, m: Motion, corner: Corner, load: 
     gearing, stagger."""
     weight = p.mass * G
     ratio = gearing(v, base, corner.gear)
-    brake = weight * corner.effort * np.array(p.brake_effort)
-    engine = weight * corner.effort * np.array(p.engine_braking) * ratio**2
-    drive = weight * corner.throttle * np.array(p.drive) * ratio ** np.array(p.drive_gearing)
+    brake = weight * corner.effort * row(p.brake_effort)
+    engine = weight * corner.effort * row(p.engine_braking) * ratio**2
+    drive = weight * corner.throttle * row(p.drive) * ratio ** row(p.drive_gearing)
     bias = v.one("brake_bias")
     front, rear = -brake * bias / 2, (drive - engine - brake * (1 - bias)) / 2
-    apart = stagger_force(p, v, base, load, np.array(corner.radius))
+    apart = stagger_force(p, v, base, load, row(corner.radius))
     force = np.empty(load.shape)
     force[:2] = front
     force[2], force[3] = rear - apart, rear + apart
@@ -91,8 +91,8 @@ def along(p: Physics, v: Values, base: Values, m: Motion, corner: Corner, load: 
 
 def forward(p: Physics, corner: Corner, drag: Array) -> Array:
     """Forward acceleration in each phase (n, 3, 5), g, at the base gearing."""
-    slow = np.array(p.engine_braking) + np.array(p.brake_effort)
-    push = corner.throttle * np.array(p.drive) - corner.effort * slow
+    slow = row(p.engine_braking) + row(p.brake_effort)
+    push = corner.throttle * row(p.drive) - corner.effort * slow
     return np.asarray(push - drag / (p.mass * G))
 
 
@@ -109,15 +109,25 @@ def stagger_force(p: Physics, v: Values, base: Values, load: Array, radius: Arra
 
 
 def use(p: Physics, w: Weights, m: Motion, peak: Array, force: Array) -> Use:
-    """Side force each axle needs over what its two tyres have left beside their forces along (friction
-    ellipse)."""
-    room = _room(peak, force)
-    turning = p.yaw_inertia * np.array(p.yaw_lead) * m.turning
+    """Share of its side grip each axle uses, with the forces behind it."""
+    return Use(share(demand(p, w, m, force), peak, force), peak, force)
+
+
+def demand(p: Physics, w: Weights, m: Motion, force: Array) -> Array:
+    """Side force each axle must give (2, n, 3, 5), N: its share of the turn, turning in, stagger's moment."""
+    turning = p.yaw_inertia * row(p.yaw_lead) * m.turning
     yaw = ((force[3] - force[2]) * (p.track_rear / 2) - turning) / p.wheelbase
     need = w.mass * (G * m.lateral) * w.axle
     need[0] -= yaw
     need[1] += yaw
-    return Use(need / (room[0::2] + room[1::2]), peak, force)
+    return need
+
+
+def share(need: Array, peak: Array, force: Array) -> Array:
+    """Side force each axle needs over what its two tyres have left beside their forces along (friction
+    ellipse)."""
+    room = _room(peak, force)
+    return np.asarray(need / (room[0::2] + room[1::2]))
 
 
 def _room(peak: Array, force: Array) -> Array:

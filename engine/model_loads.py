@@ -6,6 +6,7 @@ front, rear. The other axes are (set-up n, stage 3, phase 5). Roll moments are p
 forces positive onto the track."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -51,9 +52,20 @@ class Loads:
     roll: Array
 
 
+@lru_cache(maxsize=1024)
 def column(*values: float) -> Array:
-    """A constant along the first axis, (k, 1, 1, 1)."""
-    return np.array(values).reshape(-1, 1, 1, 1)
+    """A constant along the first axis, (k, 1, 1, 1); read-only."""
+    made = np.array(values).reshape(-1, 1, 1, 1)
+    made.flags.writeable = False
+    return made
+
+
+@lru_cache(maxsize=1024)
+def row(values: tuple[float, ...]) -> Array:
+    """A constant along the phases, (5,); read-only."""
+    made = np.array(values)
+    made.flags.writeable = False
+    return made
 
 
 def weigh(p: Physics, v: Values, base: Values, left_in_tank: Array) -> Weights:
@@ -106,15 +118,18 @@ def ends(p: Physics, v: Values) -> tuple[Pair, Pair]:
     return pair_in_series(springs, tyres), tyres
 
 
-def wheel_speeds(p: Physics) -> Array:
-    """How fast each corner closes in each phase (4, 1, 1, 5), m/s, + = compression."""
-    pitch, roll = np.array(p.pitch_speed), np.array(p.roll_speed)
-    return np.stack((pitch - roll, pitch + roll, -pitch - roll, -pitch + roll)).reshape(4, 1, 1, 5)
+@lru_cache(maxsize=256)
+def wheel_speeds(pitch: tuple[float, ...], roll: tuple[float, ...]) -> Array:
+    """How fast each corner closes in each phase (4, 1, 1, 5), m/s, + = compression; read-only."""
+    nose, side = row(pitch), row(roll)
+    made = np.stack((nose - side, nose + side, -nose - side, -nose + side)).reshape(4, 1, 1, 5)
+    made.flags.writeable = False
+    return made
 
 
 def damper_forces(p: Physics, v: Values) -> Array:
     """Damper forces on the wheels (4, n, 1, 5), N, + = pushed onto the track."""
-    speed = wheel_speeds(p)
+    speed = wheel_speeds(p.pitch_speed, p.roll_speed)
     narrow = p.spring_base_rear / p.track_rear
     rate = p.damper_rate * column(*[p.motion_ratio_front**2] * 2, *[(p.motion_ratio_rear * narrow) ** 2] * 2)
     squeeze, stretch = rate * np.maximum(speed, 0), rate * np.maximum(-speed, 0)
@@ -124,7 +139,7 @@ def damper_forces(p: Physics, v: Values) -> Array:
 def roll_centres(p: Physics, v: Values, base: Values) -> Array:
     """Heights of the front and rear roll centre (2, n, 1, 5), m. Rear: the two track-bar ends, weighted
     by phase; the right (chassis) end moves with the right-rear ride height."""
-    share = np.array(p.track_bar_left_share)
+    share = row(p.track_bar_left_share)
     higher = v.four("ride_height") - base.four("ride_height")
     chassis_end = v.one("track_bar_right") + higher[2 if v.mirrored else 3]
     rear = share * v.one("track_bar_left") + (1 - share) * chassis_end
@@ -181,10 +196,11 @@ def transfer(
 def link_share(p: Physics) -> Array:
     """Share of the longitudinal transfer that goes through the springs, front (-) and rear (+), per phase
     (2, 1, 1, 5)."""
-    driving = np.array(p.drive) > np.array(p.brake_effort) + np.array(p.engine_braking)
-    front = np.where(driving, -1.0, p.anti_dive - 1.0)
-    rear = np.where(driving, 1.0 - p.anti_squat, 1.0 - p.anti_lift)
-    return np.stack((front, rear)).reshape(2, 1, 1, 5)
+    driving = row(p.drive) > row(p.brake_effort) + row(p.engine_braking)
+    made = np.empty((2, 1, 1, 5))
+    made[0] = np.where(driving, -1.0, p.anti_dive - 1.0)
+    made[1] = np.where(driving, 1.0 - p.anti_squat, 1.0 - p.anti_lift)
+    return made
 
 
 def _held(axle: Array, diff: Array) -> Array:

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from engine.model_grip import Use, best_pressure, gearing, own_sides
+from engine.model_grip import best_pressure, gearing, own_sides
 from engine.model_loads import Weights
 from engine.model_values import Array, Values
 from engine.physics.aero import force, speed_after
@@ -37,13 +37,15 @@ def air_areas(p: Physics, v: Values, base: Values) -> tuple[Array, Array]:
     return np.stack((front, rear)), drag
 
 
-def wear(p: Physics, v: Values, track: Track, used: Use, leans: Array, at_limit: bool) -> Array:
-    """Share of each tyre worn at the end of the run (4, n, 1, 1): sliding work at half fuel, which grows
-    steeply with the share of grip used, times the length of the run; lean wears an edge. `at_limit` takes
-    both axles as used to LIMIT."""
-    work = used.peak[:, :, 1] / p.load_reference
-    if not at_limit:
-        axle = used.axle[:, :, 1] / LIMIT
+def wear(p: Physics, v: Values, track: Track, peak: Array, used: Array | None, leans: Array) -> Array:
+    """Share of each tyre worn at the end of the run (4, n, 1, 1): sliding work at half fuel, times the length
+    of the run; lean wears an edge.
+
+    `peak` (4, n, 5) N and `used` (2, n, 5) are those at half fuel; work grows steeply with the share of grip
+    used. `used` None: both axles as used to LIMIT."""
+    work = peak / p.load_reference
+    if used is not None:
+        axle = used / LIMIT
         cube = axle * axle * axle
         work = work * np.repeat(cube * cube, 2, axis=0)
     mean = work.mean(axis=2)[:, :, None, None]
