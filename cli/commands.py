@@ -41,11 +41,14 @@ def run(session: Session, line: str, page: Page) -> Turn:
 def show_help(session: Session, rest: str, page: Page) -> Turn:
     """Commands, and what can simply be said."""
     lines = page.wrap("Say what the car does, in your own words. For example:")
-    lines += [f"  {text}" for text in EXAMPLES]
+    lines += [line for text in EXAMPLES for line in page.wrap(text, "  ", "    ")]
     lines += ["", page.ink("strong", "Commands")]
     for command in COMMANDS:
         head = f"{PREFIX}{command.name} {command.usage}".rstrip()
-        lines += page.wrap(command.help, f"  {head:<24}  ", " " * 6)
+        if page.width < ROOMY:
+            lines += [f"  {head}", *page.wrap(command.help, " " * 6)]
+        else:
+            lines += page.wrap(command.help, f"  {head:<20}  ", " " * 24)
     return Turn([*lines, "", *page.wrap("Ctrl-D leaves; Ctrl-C clears the line; Tab completes.")])
 
 
@@ -171,6 +174,8 @@ def _last(session: Session) -> "Advice":
     return session.last
 
 
+ROOMY = 60
+"""Columns from which a command and its help stand on one line."""
 EXAMPLES = (
     "loose in, tight off at half fuel",
     "did it: better in, same off",

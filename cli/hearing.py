@@ -34,6 +34,8 @@ STAGES = {
 }
 STATES = {"live": "", "gone": "gone: ", "eased": "eased: ", "worse": "worse: ", "feared": "feared: "}
 SEVERITIES = {"slight": "a little", "plain": "", "severe": "very"}
+REQUESTS = {"goal": "make it", "another": "something else", "undo": "take it back"}
+TYRES = {"lf": "left-front", "rf": "right-front", "lr": "left-rear", "rr": "right-rear"}
 LIMITS = {"not": "not", "only": "only", "stop-only": "only what a pit stop allows", "keep": "keep"}
 
 
@@ -91,6 +93,25 @@ def spaced(key: str) -> str:
     return key.replace("_", " ").replace("-", " ")
 
 
+def settings_in_words(keys: Iterable[str]) -> str:
+    """Keys as the trade says them: `springs`, `rear springs`, `right-front spring, cross weight`."""
+    groups: dict[str, list[str]] = {}
+    for key in keys:
+        kind, _, tyre = key.rpartition("_")
+        groups.setdefault(kind if tyre in TYRES else key, []).append(tyre if tyre in TYRES else "")
+    return ", ".join(_group(kind, tyres) for kind, tyres in groups.items())
+
+
+def _group(kind: str, tyres: list[str]) -> str:
+    name, said = spaced(kind), set(tyres)
+    if said == {""}:
+        return name
+    for end, both in (("", set(TYRES)), ("front ", {"lf", "rf"}), ("rear ", {"lr", "rr"})):
+        if said == both:
+            return f"{end}{name}s"
+    return ", ".join(f"{TYRES[tyre]} {name}" for tyre in tyres)
+
+
 def _place(phases: Iterable[str]) -> str:
     said = tuple(phases)
     if len(said) >= 5:
@@ -111,7 +132,13 @@ def _symptom(s: "SymptomOut") -> str:
 
 def _outcome(o: "OutcomeOut") -> str:
     amount = f"{o.amount:g}" if o.amount is not None else ""
-    words = (spaced(o.verdict), o.direction or "", spaced(o.setting or ""), amount, _place(o.phases))
+    words = (
+        spaced(o.verdict),
+        o.direction or "",
+        settings_in_words([o.setting] if o.setting else []),
+        amount,
+        _place(o.phases),
+    )
     return " ".join(w for w in words if w)
 
 
@@ -124,12 +151,16 @@ def _measurement(m: "MeasurementOut") -> str:
 def _limit(limit: "LimitOut") -> str:
     if limit.kind == "max-changes":
         return f"at most {limit.number} changes"
-    names = ", ".join(spaced(key) for key in limit.settings)
-    return f"{LIMITS.get(limit.kind, spaced(limit.kind))} {names}".strip()
+    return f"{LIMITS.get(limit.kind, spaced(limit.kind))} {settings_in_words(limit.settings)}".strip()
 
 
 def _request(r: "RequestOut") -> str:
     value = "" if r.value is None else f"{r.value:+g}" if r.relative else f"{r.value:g}"
-    goal = "make it" if r.kind == "goal" else spaced(r.kind)
-    words = (goal, ", ".join(spaced(key) for key in r.settings), value, r.unit or "", r.direction or "")
+    words = (
+        REQUESTS.get(r.kind, spaced(r.kind)),
+        settings_in_words(r.settings),
+        value,
+        r.unit or "",
+        r.direction or "",
+    )
     return " ".join(w for w in words if w)

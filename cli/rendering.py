@@ -124,13 +124,15 @@ def questions(page: Page, advice: "Advice") -> list[str]:
 
 
 def alternatives(page: Page, advice: "Advice") -> list[str]:
-    """Other change lists, a line for each change."""
+    """Other change lists, a line for each change. The list of a "what if" stands in the summary."""
+    if advice.status == "no_change":
+        return []
     lines: list[str] = []
     for place, plan in enumerate(advice.alternatives):
         lines += page.wrap(headline(plan.summary), f"  {chr(ord('a') + place)}  ")
         for change in plan.changes:
             lines += page.wrap(step(page, change), f"     {page.mark('bullet')} ")
-    return _headed(page, "Or instead", lines)
+    return _headed(page, "Nearest" if advice.status == "not_possible" else "Or instead", lines)
 
 
 def why_not(page: Page, advice: "Advice") -> list[str]:
@@ -164,7 +166,8 @@ def cautions(page: Page, advice: "Advice") -> list[str]:
 
 def notes(page: Page, advice: "Advice") -> list[str]:
     """Remarks."""
-    return [line for text in advice.notes for line in page.wrap(text, "Note: ")]
+    fresh = [text for text in advice.notes if text != advice.summary]
+    return [line for text in fresh for line in page.wrap(text, "Note: ")]
 
 
 def sources(page: Page, advice: "Advice") -> list[str]:

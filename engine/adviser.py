@@ -31,7 +31,7 @@ from engine.verdict import ClashView, Fact, PlanView, Verdict
 from engine.views import Scene, view_direct, views
 from engine.wanted import Measured, Needs
 from engine.whynot import why_not
-from engine.wishes import MOST_MOVES, Wishes, asked_for, gather, values_asked
+from engine.wishes import MOST_MOVES, Wishes, asked_for, gather, steps_missed, values_asked
 from grammar.intent import Reading
 
 __all__ = ["advise"]
@@ -128,9 +128,10 @@ def _answer(case: Case) -> Verdict:
     if (twice := _contradiction(needs)) is not None:
         return Verdict("question", notes=(twice,))
     wishes = gather(case.reading.limits, case.car, case.max_moves)
-    asked = values_asked(asked_for(case.reading, ("set", "step", "what-if")), case.car, case.setup)
+    requests = asked_for(case.reading, ("set", "step", "what-if"))
+    asked = values_asked(requests, case.car, case.setup)
     direct = carry_out(asked, needs.tries, case.car, case.setup, wishes, case.history)
-    notes = _notes(case, needs, wishes, measured, direct)
+    notes = (*steps_missed(requests, case.setup, asked), *_notes(case, needs, wishes, measured, direct))
     if not needs.needs and not direct.values:
         nothing = Fact("not-understood" if case.reading.unknown else "nothing-asked")
         return Verdict("no_change", notes=notes or (nothing,))

@@ -4,7 +4,9 @@ what he asks to be set."""
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from engine.car import Car, Setup
+from engine.car import Car, Setting, Setup
+from engine.errors import ValueOutside
+from engine.verdict import Fact
 from grammar.intent import Limit, Reading, Request
 
 MOST_MOVES = 3
@@ -68,8 +70,8 @@ def asked_for(reading: Reading, kinds: tuple[str, ...]) -> tuple[Request, ...]:
 def values_asked(requests: Iterable[Request], car: Car, setup: Setup) -> Mapping[str, float]:
     """Setting → value that set, step and what-if requests name. A direction without a number is one click.
 
-    Several settings in one request move together. ValueOutside when a value is outside the sheet or off
-    its step."""
+    Several settings in one request move together. A change off the step ("25 up" with steps of 10) goes to
+    the nearest value there is. ValueOutside when a value is outside the sheet, or a place to be off its step."""
     found: dict[str, float] = {}
     for request in requests:
         for key in request.settings:
@@ -81,5 +83,29 @@ def values_asked(requests: Iterable[Request], car: Car, setup: Setup) -> Mapping
             else:
                 sign = -1.0 if request.relative and request.direction == "down" and request.value > 0 else 1.0
                 wanted = round(now + sign * request.value, 6) if request.relative else request.value
-            found[key] = setting.value_at(setting.click_of(wanted))
+            found[key] = _nearest(setting, wanted) if request.relative else _exact(setting, wanted)
     return found
+
+
+def steps_missed(requests: Iterable[Request], setup: Setup, asked: Mapping[str, float]) -> tuple[Fact, ...]:
+    """What to say of changes that were off the step: the value asked for and the nearest there is."""
+    found = []
+    for request in requests:
+        for key in request.settings if request.relative and request.value is not None else ():
+            size = abs(asked[key] - setup[key])
+            if abs(size - abs(request.value or 0.0)) > 1e-6:
+                numbers = {"wanted": abs(request.value or 0.0), "size": size, "value": asked[key]}
+                found.append(Fact("nearest-step", numbers, {"setting": key}))
+    return tuple(found)
+
+
+def _exact(setting: Setting, value: float) -> float:
+    return setting.value_at(setting.click_of(value))
+
+
+def _nearest(setting: Setting, value: float) -> float:
+    """The value of the sheet nearest to one in its range (half a step goes up); ValueOutside beyond it."""
+    if not setting.min <= value <= setting.max:
+        raise ValueOutside(setting.key, value, setting.allowed())
+    values = (setting.value_at(click) for click in range(setting.last, -1, -1))
+    return min(values, key=lambda v: round(abs(v - value), 9))

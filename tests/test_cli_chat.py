@@ -92,6 +92,14 @@ def test_a_choice_can_be_taken_by_its_number(session: Session) -> None:
     assert answered.advice is not None and answered.advice.changes
 
 
+def test_a_what_if_off_the_step_goes_to_the_nearest_and_says_so(session: Session) -> None:
+    """The demo car's springs come in steps of 10 lb/in, so "25 up" from 250 is 280 (half a step goes up)."""
+    told = "\n".join(turn(session, "what if I go 25 up on the right rear?", Page(200)).lines)
+
+    assert "Right-rear spring from 250 to 280 lb/in" in told and "Nothing is changed" in told
+    assert "cannot be moved by 25: the nearest is 30, to 280" in told
+
+
 @pytest.mark.parametrize(
     ("text", "words", "taken"),
     [

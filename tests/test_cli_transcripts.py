@@ -1,7 +1,7 @@
 """Whole conversations as readable files, reviewed as a diff.
 
-`tests/golden/NAME.txt`: lines with `#` say what the story is, a line with `$` holds the options, those with
-`>` are what the driver types, the rest is what he gets to see. Whether the answers are *right* is checked
+`tests/golden/chat/NAME.txt`: lines with `#` say what the story is, a line with `$` holds the options, those
+with `>` are what the driver types, the rest is what he gets to see. Whether the answers are *right* is checked
 elsewhere; here it is what a conversation looks like. After a wanted change:
 
     QUARTERTURN_ACCEPT=1 python -m pytest tests/test_cli_transcripts.py
@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parent.parent
-STORIES = sorted((ROOT / "tests" / "golden").glob("*.txt"))
+STORIES = sorted((ROOT / "tests" / "golden" / "chat").glob("*.txt"))
 PATIENCE = 60.0
 
 
