@@ -4,7 +4,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from engine.errors import SheetError, UnknownName, ValueOutside
+from engine.errors import EngineError, SheetError, UnknownName, ValueOutside
+from engine.problem import ProblemError
 from grammar.errors import EmptyText, TextTooLong
 from service.contract import ErrorBody, ErrorOut
 from service.logbook import LogbookError
@@ -37,6 +38,7 @@ CODES = {
         Code("wrong_type", 415, "Only application/json in UTF-8, not compressed, is read."),
         Code("outside_sheet", 422, "A set-up names a setting or a value the sheet does not have."),
         Code("bad_sheet", 422, "A car or track sheet in the request is wrong."),
+        Code("not_doable", 422, "The car, track or session does not have what this asks about."),
         Code("too_many", 429, "Too many requests from one client; wait Retry-After seconds."),
         Code("broken", 500, "A defect of the service; the log has the details."),
         Code("busy", 503, "All workers are taken, or the service is stopping; try again."),
@@ -56,7 +58,7 @@ EVERYWHERE = (
     "out_of_time",
 )
 """Codes any route may answer with."""
-POSTED = ("origin_refused", "too_slow", "too_large", "wrong_type")
+POSTED = ("origin_refused", "too_slow", "too_large", "wrong_type", "not_doable")
 """Codes any route that takes a body may add."""
 
 
@@ -113,6 +115,10 @@ def _logbook(error: Any) -> Problem:
     return Problem("logbook", f"the logbook: {error.reason}", None, "try again", retry=2.0)
 
 
+def _broken(error: Any) -> Problem:
+    return Problem("broken", "the service failed on this request; it is in the log")
+
+
 TABLE: list[tuple[type[Exception], Callable[[Any], Problem]]] = [
     (ValueOutside, _outside),
     (UnknownName, _unknown),
@@ -120,6 +126,8 @@ TABLE: list[tuple[type[Exception], Callable[[Any], Problem]]] = [
     (EmptyText, _empty),
     (TextTooLong, _too_long),
     (LogbookError, _logbook),
+    (ProblemError, _broken),
+    (EngineError, lambda error: Problem("not_doable", str(error))),
 ]
 """Exception → how it is told. The first row that fits counts."""
 
@@ -131,4 +139,4 @@ def problem_of(error: Exception) -> Problem:
     for kind, tell in TABLE:
         if isinstance(error, kind):
             return tell(error)
-    return Problem("broken", "the service failed on this request; it is in the log")
+    return _broken(error)
