@@ -77,6 +77,9 @@ def _fitting(sieve: Sieve, picks: Ints) -> Iterator[Ints]:
 
 def _sorted(picks: Ints, key: Ints) -> tuple[Ints, Ints]:
     """Picks and keys in rising order of the key, equal keys in the order they came."""
+    if key.dtype != np.int32:
+        order = np.argsort(key, kind="stable")
+        return picks[:, order], key[order]
     packed = np.sort((key.astype(np.int64) << 32) + np.arange(len(key)))
     return picks[:, packed & (2**32 - 1)], packed >> 32
 

@@ -26,8 +26,9 @@ SIZES = (12, 18, 24, 32, 40)
 
 def small(seed: int) -> Problem:
     """Few enough plans to try them all."""
-    wants = 1 + seed % 3
-    return make_problem(seed, 3 + seed % 6, 2 * wants + seed % 6, 2, wants, (1, 2, 3, 3)[seed % 4])
+    wants, items = 1 + seed % 3, 3 + seed % 6
+    most = (1, 2, 3, 4 if items < 7 else 3)[seed % 4]
+    return make_problem(seed, items, 2 * wants + seed % 6, 2, wants, most)
 
 
 def large(seed: int) -> Problem:
@@ -194,6 +195,24 @@ def test_order_of_items_does_not_matter() -> None:
         turned = replace(problem, items=problem.items[::-1], effects=problem.effects[::-1])
 
         assert [p.clicks for p in solve(problem).plans] == [p.clicks for p in solve(turned).plans], seed
+
+
+def test_units_do_not_matter() -> None:
+    """All channels told in a unit ten thousand times smaller: the same plans (and no sum overflows)."""
+    for seed in range(0, 40, 3):
+        problem = large(seed)
+        bands = tuple(replace(band, weight=0.0, penalty=None) for band in problem.bands)
+        even = 2e-4 * np.rint(problem.effects / 2e-4)  # so that the mean of two halves needs no rounding
+        plain = replace(problem, bands=bands, effects=even)
+        finer = replace(
+            plain,
+            effects=np.rint(plain.effects / 1e-4),
+            wants=tuple(replace(want, target=want.target * 1e4) for want in plain.wants),
+            bands=tuple(replace(band, low=band.low * 1e4, high=band.high * 1e4) for band in bands),
+            grain=plain.grain * 1e4,
+        )
+
+        assert [p.clicks for p in solve(finer).plans] == [p.clicks for p in solve(plain).plans], seed
 
 
 def test_at_the_cap_it_says_so_and_still_answers() -> None:
