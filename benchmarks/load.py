@@ -3,7 +3,7 @@
     python benchmarks/load.py [--clients 64] [--seconds 8] [--memory 100000]
 
 Server on one core, client on another where there are two. Prints requests a second, p50 / p95 / p99 in ms,
-errors, and how long /healthz takes meanwhile; `--memory N` sends N requests more (nine readings to one
+errors, and how long /healthz takes meanwhile; `--memory N` sends N requests more (99 readings to one
 answer) and prints the resident size as it goes. Exit code 1 if any failed. The complaints are distinct
 texts, which no cache can answer."""
 
@@ -210,7 +210,7 @@ async def remember(server: Started, count: int, clients: int) -> int:
     """Send `count` readings and answers, printing the resident size ten times; the number of failures."""
     texts, failures = complaints(99), 0
     for tenth in range(10):
-        for path, share in (("/v1/reading", 0.9), ("/v1/advice", 0.1)):
+        for path, share in (("/v1/reading", 0.99), ("/v1/advice", 0.01)):
             part = itertools.islice(requests(server.port, path, texts, {}), round(count / 10 * share))
             failures += len((await load(server.port, part, clients, 600.0))[1])
         print(

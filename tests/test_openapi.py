@@ -90,6 +90,27 @@ def test_the_service_does_what_it_describes(
     ask()
 
 
+@pytest.mark.parametrize(
+    ("text", "status"),
+    [
+        ("loose in, tight off at half fuel", "change"),
+        ("the car feels funny", "question"),
+        ("the brakes are gone", "stop"),
+        ("loose in, only the toe, one change at most", None),
+        ("the car is perfect", None),
+        ("water is at 280, rf worn 45 percent and lf 20 percent, limiter at the end of the straight", None),
+    ],
+)
+def test_real_answers_are_as_described(
+    operations: dict[str, Operation], wires: Session, text: str, status: str | None
+) -> None:
+    case = operations["POST /v1/advice"].Case(body={"text": text})
+    answer = case.call_and_validate(session=wires, checks=CHECKS, timeout=20)
+
+    assert answer.status_code == 200
+    assert status in (None, answer.json()["status"])
+
+
 def test_every_route_of_the_table_is_described(operations: dict[str, Operation]) -> None:
     assert sorted(operations) == sorted(OPERATIONS)
 
