@@ -13,11 +13,10 @@ from dataclasses import dataclass
 from math import ceil, inf
 
 import numpy as np
-from numpy.typing import NDArray
 
-from engine.car import Move
 from engine.channels import BALANCE
-from engine.learning import Knowledge, N, P, doubt, levers_of, plain_step, single_rows
+from engine.hedging_tables import Bools, Ints, Options, lay_out
+from engine.learning import Knowledge, N, P
 from engine.problem import Array, Problem, Solution
 from engine.response import Response
 from engine.search_scores import Score, plan_of
@@ -27,43 +26,16 @@ __all__ = ["hedge"]
 
 THRESHOLD = 0.34
 """Balance a driver does not complain of, feel; a little inside the 0.40-0.50 of the design, to have room."""
-OTHER_STAGE = 0.9
-"""The same at a run stage he has not spoken of."""
+OTHER_STAGE, OTHER_WEIGHT = 0.9, 0.3
+"""The same at a run stage he has not spoken of, and how much that stage counts."""
 FELT_NOISE = 0.15
+"""Deviation of what he feels from one run to the next, feel (design figure)."""
 MARGIN = 0.03
 """Score a further move must bring (about one chance in 30 of a cure)."""
 BEAM, KEPT = 16, 10
 """Sets that are grown on, and sets of each size that are weighed on all run stages in the end."""
-FELT = 0.03
-"""A step that changes no balance by this much, feel, is not looked at."""
-OTHER_WEIGHT = 0.3
-"""How much a run stage counts that nobody has spoken of."""
 REACH = 0.006
 """Score that one place in the trade's order of reaching costs: equals go to the lever reached for first."""
-Ints = NDArray[np.int64]
-
-
-@dataclass(frozen=True, eq=False)
-class Options:
-    """All single steps worth trying: O options, sorted by item. J channels: those of the run stages that
-    count."""
-
-    item: Ints  # [O]
-    clicks: Ints  # [O]
-    price: Array  # [O] what reaching for it costs, in score
-    push: Array  # [O, 15] expected change of every balance channel
-    own: Array  # [O, 15] variance of the push plus twice its covariance with the balance
-    apart: NDArray[np.bool_]  # [O, O]
-    rows: Array  # [O, R] pushes on hard bands, links and complained channels
-    low: Array  # [R]
-    high: Array  # [R]
-    levers: Array  # [15, O, L] plain push of each option by lever (before any gain)
-    doubted: Array  # [15, O, L] the same times the covariance of the gains
-
-    def shared(self, one: int, use: slice | Ints) -> Array:
-        """Covariance [O, J] of the push of option `one` with every option's."""
-        row: Array = (self.levers[use] @ self.doubted[use, one, :, None])[:, :, 0].T
-        return row
 
 
 def hedge(
@@ -73,12 +45,12 @@ def hedge(
 
     `response` has the gains applied; `shift` [15] is a change of balance that is decided already."""
     named = _stages(knowledge, problem)
-    options = _lay_out(problem, response, knowledge, named)
+    options = lay_out(problem, response, knowledge, named)
     mean = knowledge.mean[:N] + (0.0 if shift is None else shift[:N])
     judge = _Judge(mean, np.diag(knowledge.cov)[:N], np.where(named, THRESHOLD, OTHER_STAGE))
-    leaves = _grow(problem, options, judge, np.flatnonzero(named))
-    weight = np.where(named, 1.0, OTHER_WEIGHT)
-    found = [(_worth(options, judge, leaf, weight), leaf) for leaf in leaves]
+    price = np.array([one.reach for one in problem.items])[options.item] * REACH
+    leaves = _grow(options, judge, price, np.flatnonzero(named), problem.max_moves)
+    found = _weigh(options, judge, price, leaves, np.where(named, 1.0, OTHER_WEIGHT))
     chosen = _choose(problem, options, found, plans)
     return Solution(
         tuple(plan_of(problem, _score(problem, c)) for c in chosen), True, len(found), problem.max_moves
@@ -91,7 +63,7 @@ class _Judge:
     variance: Array  # [15]
     limit: Array  # [15] threshold
 
-    def inside(self, push: Array, more: Array, use: slice | Ints) -> Array:
+    def inside(self, push: Array, more: Array, use: Ints) -> Array:
         """log P(inside the threshold) per channel; `push` and `more` (variance) are [..., J]."""
         spread = 1.0 / np.sqrt(np.maximum(self.variance[use] + more, 1e-4) + FELT_NOISE**2)
         after = (self.mean[use] + push) * spread
@@ -108,139 +80,71 @@ def normal_cdf(x: Array) -> Array:
     return y
 
 
-def _stages(knowledge: Knowledge, problem: Problem) -> NDArray[np.bool_]:
+def _stages(knowledge: Knowledge, problem: Problem) -> Bools:
     """[15] True for the run stages spoken of or asked about; they count in full, the others loosely."""
     wanted = {BALANCE[p.channel].split("/")[2] for w in problem.wants for p in w.parts if p.channel < N}
     return np.repeat([s in (knowledge.stages | wanted) for s in STAGES], P)
 
 
-def _lay_out(problem: Problem, response: Response, knowledge: Knowledge, named: NDArray[np.bool_]) -> Options:
-    moves = {m.key: m for m in response.moves}
-    chosen = [
-        (i, c)
-        for i, (low, high) in enumerate(problem.ranges())
-        for c in range(low, high + 1)
-        if c and np.abs(c * problem.effects[i, :N][named]).max(initial=0.0) >= FELT
-    ]
-    item, clicks = np.array(chosen, np.int64).reshape(-1, 2).T.copy()
-    push = problem.effects[item] * clicks[:, None]
-    used = [moves[problem.items[i].key] for i in item]
-    own, levers, doubted = _doubts(used, response, knowledge, clicks)
-    rows, low, high = _rows(problem, item, clicks, push)
-    price = np.array([one.reach for one in problem.items])[item] * REACH
-    return Options(
-        item, clicks, price, push[:, :N], own, _apart(problem, item), rows, low, high, levers, doubted
-    )
-
-
-def _apart(problem: Problem, item: Ints) -> NDArray[np.bool_]:
-    """[O, O] options that may stand together: not the same item, no setting in common."""
-    settings = sorted({s for one in problem.items for s in one.settings})
-    touches = np.array([[s in one.settings for s in settings] for one in problem.items], np.float64)
-    touches = touches.reshape(len(problem.items), len(settings))
-    free = (touches @ touches.T == 0) & ~np.eye(len(problem.items), dtype=np.bool_)
-    pairs: NDArray[np.bool_] = free[np.ix_(item, item)]
-    return pairs
-
-
-def _rows(problem: Problem, item: Ints, clicks: Ints, push: Array) -> tuple[Array, Array, Array]:
-    """Pushes [O, R] on what must stay within low..high: limits of the car, links, and wrong-way pushes."""
-    hard = [b for b in problem.bands if b.penalty is None and b.channel >= N]
-    pushes = [push[:, b.channel] for b in hard]
-    bounds = [(b.low, b.high) for b in hard]
-    for link in problem.links:
-        factors = np.zeros(len(problem.items))
-        for index, factor in link.terms:
-            factors[index] += factor
-        pushes.append(factors[item] * clicks)
-        bounds.append((link.low, link.high))
-    for want in problem.wants:
-        sign = 1.0 if want.target > 0 else -1.0
-        pushes += [np.minimum(sign * push[:, part.channel], 0.0) for part in want.parts]
-        bounds += [(-want.undo * abs(want.target), inf)] * len(want.parts)
-    low, high = np.array(bounds, np.float64).reshape(-1, 2).T
-    lines = np.array(pushes, np.float64).reshape(-1, len(item)).T.copy()
-    return lines, low - 1e-9, high + 1e-9
-
-
-def _doubts(
-    used: list[Move], response: Response, knowledge: Knowledge, clicks: Ints
-) -> tuple[Array, Array, Array]:
-    """`own`, `levers`, `doubted` of `Options`; `used` is each option's move."""
-    singles = single_rows(response)
-    split = [levers_of(move, singles) for move in used]
-    names = sorted({lever for one in split for lever in one})
-    at = {name: i for i, name in enumerate(names)}
-    share = np.zeros((len(split), len(names)))
-    for row, (one, count) in enumerate(zip(split, clicks.tolist(), strict=True)):
-        for lever, each in one.items():
-            share[row, at[lever]] = each * count
-    steps = [plain_step(name, response, singles) for name in names]
-    plain = np.array([step for step, _ in steps]).reshape(len(names), N)
-    gain_cov, cross = _beliefs(names, knowledge, [doubt(*one) for one in steps])
-    levers = share[None, :, :] * plain.T[:, None, :]
-    doubted = levers @ gain_cov[np.tile(np.arange(P), N // P)]
-    own = (doubted * levers).sum(axis=2) + 2.0 * (levers @ cross[:, :, None])[:, :, 0]
-    return own.T.copy(), levers, doubted
-
-
-def _beliefs(names: list[str], knowledge: Knowledge, doubts: list[tuple[float, ...]]) -> tuple[Array, Array]:
-    """Covariance of the levers' gains per phase [5, L, L], and of each balance channel with them [15, L]."""
-    tried = [i for i, name in enumerate(names) if name in knowledge.levers]
-    fresh = np.array(doubts).reshape(len(names), P) ** 2
-    cov = np.zeros((P, len(names), len(names)))
-    cross = np.zeros((N, len(names)))
-    for p in range(P):
-        cov[p] = np.diag(fresh[:, p])
-        at = [knowledge.columns(names[i]).start + p for i in tried]
-        cov[p][np.ix_(tried, tried)] = knowledge.cov[np.ix_(at, at)]
-        cross[p::P][:, tried] = knowledge.cov[p:N:P][:, at]
-    return cov, cross
-
-
-def _grow(problem: Problem, options: Options, judge: _Judge, use: Ints) -> list[tuple[int, ...]]:
-    """The best sets of options of every size up to the cap, judged on the channels `use`."""
+def _grow(options: Options, judge: _Judge, price: Array, use: Ints, moves: int) -> list[tuple[int, ...]]:
+    """The best sets of options of every size up to `moves`, judged on the channels `use`."""
     found: list[tuple[int, ...]] = [()]
     level = list(found)
     push, own = options.push[:, use], options.own[:, use]
-    shared: dict[int, Array] = {}
-    for _ in range(problem.max_moves):
-        grown: dict[tuple[int, ...], float] = {}
-        for leaf in level:
-            held = list(leaf)
-            for one in held:
-                shared.setdefault(one, options.shared(one, use))
-            variance = own + own[held].sum(axis=0)
-            for i, one in enumerate(held):
-                variance = variance + 2.0 * shared[one] + 2.0 * shared[one][held[:i]].sum(axis=0)
-            score = judge.inside(push[held].sum(axis=0) + push, variance, use).sum(axis=1)
-            score = score - options.price - options.price[held].sum()
-            score[~_fits(options, held)] = -inf
-            for o in np.argsort(-score, kind="stable")[:BEAM].tolist():
-                if score[o] > -inf:
-                    grown[tuple(sorted((*leaf, o)))] = float(score[o])
-        level = sorted(grown, key=lambda leaf: (-round(grown[leaf], 9), leaf))[:BEAM]
+    for _ in range(moves):
+        held = np.array(level, np.int64).reshape(len(level), -1)
+        spread = own[None] + own[held].sum(axis=1)[:, None]
+        for place in range(held.shape[1]):
+            shared = options.shared(held[:, place], use)
+            before = np.take_along_axis(shared, held[:, :place, None], axis=1).sum(axis=1)
+            spread = spread + 2.0 * (shared + before[:, None])
+        score = judge.inside(push[held].sum(axis=1)[:, None] + push, spread, use).sum(axis=2)
+        score = score - price - price[held].sum(axis=1)[:, None]
+        score[~_fits(options, held)] = -inf
+        level = _best(held, score)
         found += level[:KEPT]
+        if not level:
+            break
     return found
 
 
-def _fits(options: Options, held: list[int]) -> NDArray[np.bool_]:
-    """[O] options that may be added to those held."""
-    total = options.rows[held].sum(axis=0) + options.rows
-    inside = ((total >= options.low) & (total <= options.high)).all(axis=1)
-    free: NDArray[np.bool_] = inside & options.apart[held].all(axis=0)
+def _best(held: Ints, score: Array) -> list[tuple[int, ...]]:
+    """The `BEAM` best sets of one more option, each once, best first."""
+    width = score.shape[1]
+    grown: list[tuple[int, ...]] = []
+    for place in np.argsort(-np.round(score, 9), axis=None, kind="stable")[: 4 * BEAM].tolist():
+        row, option = divmod(place, width)
+        leaf = tuple(sorted((*held[row].tolist(), option)))
+        if score[row, option] > -inf and leaf not in grown:
+            grown.append(leaf)
+    return grown[:BEAM]
+
+
+def _fits(options: Options, held: Ints) -> Bools:
+    """[B, O] options that may be added to those held [B, k]."""
+    total = options.rows[held].sum(axis=1)[:, None] + options.rows
+    inside = ((total >= options.low) & (total <= options.high)).all(axis=2)
+    free: Bools = inside & options.apart[held].all(axis=1)
     return free
 
 
-def _worth(options: Options, judge: _Judge, leaf: tuple[int, ...], weight: Array) -> float:
-    """The score of a set on all 15 channels, less what reaching for it costs."""
-    held = list(leaf)
-    variance = options.own[held].sum(axis=0)
-    for i, one in enumerate(held):
-        for other in held[:i]:
-            variance = variance + 2.0 * (options.levers[:, one] * options.doubted[:, other]).sum(axis=1)
-    inside = judge.inside(options.push[held].sum(axis=0), variance, slice(None))
-    return float(inside @ weight - options.price[held].sum())
+def _weigh(
+    options: Options, judge: _Judge, price: Array, leaves: list[tuple[int, ...]], weight: Array
+) -> list[tuple[float, tuple[int, ...]]]:
+    """Sets with their score on all 15 channels, less what reaching for them costs."""
+    found = []
+    for size in sorted({len(leaf) for leaf in leaves}):
+        mine = [leaf for leaf in leaves if len(leaf) == size]
+        held = np.array(mine, np.int64).reshape(len(mine), size)
+        spread = options.own[held].sum(axis=1)
+        for i in range(size):
+            for j in range(i):
+                one, other = held[:, i], held[:, j]
+                pair = options.together[:, options.item[one], options.item[other]].T
+                spread = spread + 2.0 * pair * (options.clicks[one] * options.clicks[other])[:, None]
+        inside = judge.inside(options.push[held].sum(axis=1), spread, np.arange(N))
+        found += list(zip((inside @ weight - price[held].sum(axis=1)).tolist(), mine, strict=True))
+    return found
 
 
 def _choose(
