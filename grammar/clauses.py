@@ -163,6 +163,8 @@ def _assign(
         _give(found[-1], part, before=False)
     elif previous is None or part.kind in _BEFORE:
         _give(found[following], part, before=True)
+    elif part.kind == "PHASE" and _opens(number, parts, places, following, found[previous]):
+        _give(found[following], part, before=True)
     elif part.kind == "PHASE" and _names(part, parts[places[following]], found[previous]):
         _give(found[following], part, before=True)
     elif part.kind in ("GONE", "ENOUGH"):
@@ -172,6 +174,19 @@ def _assign(
         _give(found[following if touching else previous], part, before=touching)
     else:
         _give(found[following if leading else previous], part, before=leading)
+
+
+def _opens(number: int, parts: Sequence[Part], places: Sequence[int], following: int, previous: Head) -> bool:
+    """ "Tight in the middle then on the gas it goes loose": a place behind "then" or before a new subject opens the next
+    head, if the one before has a place and the next has none of its own."""
+    if not previous.phases:
+        return False
+    start, head = places[following - 1], places[following]
+    end = places[following + 1] if following + 1 < len(places) else len(parts)
+    turned = any(p.kind == "NEW" for p in parts[start:number]) or any(
+        p.kind == "CAR" for p in parts[number:head]
+    )
+    return turned and not any(p.kind == "PHASE" for p in parts[head:end])
 
 
 def _names(part: Part, head: Part, previous: Head) -> bool:

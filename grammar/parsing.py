@@ -136,12 +136,18 @@ def _bare_ends(parts: list[Part], plain: Sequence[str]) -> list[Part]:
 
 def _completed(part: Part, number: int, parts: Sequence[Part], plain: Sequence[str]) -> Part:
     """Grip takes the end named later in its clause; an end that is missing or asked for is its grip."""
-    if part.kind == "QUALITY" and part.end is None:
+    if (part.kind == "QUALITY" and part.end is None) or (part.kind == "SYM" and len(part.pieces) == 1):
         for after in parts[number + 1 :]:
             if after.kind in ("SEP", "MARK", "BAL", "FAULT", "QUALITY", "CAR", "CREW"):
                 break
             if after.kind == "END":
-                return Part("QUALITY", part.means, part.pieces, after.end)
+                if part.kind == "QUALITY":
+                    return Part("QUALITY", part.means, part.pieces, after.end)
+                return (
+                    Part("FAULT", part.means, part.pieces, after.end)
+                    if (after.end, part.means) in _AT_END
+                    else part
+                )
     if part.kind == "END" and number and _missing(parts[number - 1], plain[part.first : part.last + 1]):
         return Part("QUALITY", "grip", part.pieces, part.end)
     return part

@@ -88,7 +88,8 @@ def near(head: Head, cut: Cut) -> list[Part]:
     start = 0
     for number, part in enumerate(head.before):
         if part.kind in ("CAR", "CREW") and number and not _is_object(part, cut):
-            start = number
+            asked = head.before[number - 1].kind == "NEG" and head.before[number - 1].last + 1 == part.first
+            start = number - 1 if asked else number
     return [
         part
         for n, part in enumerate(head.before)
@@ -102,7 +103,6 @@ def _is_object(part: Part, cut: Cut) -> bool:
         return False
     return bool(part.first) and cut.plain[part.first - 1] in _GIVERS | {
         "of",
-        "with",
         "on",
         "about",
         "to",
@@ -134,7 +134,9 @@ def _state(head: Head, cut: Cut) -> str:
     if "FEAR" in kinds:
         return "feared"
     if "LESS" in kinds:
-        return "live" if "NEED" in kinds else "eased"
+        return "live" if "NEED" in (*kinds, *after) else "eased"
+    if any(p.means == "without" for p in head.before) and {"NEED", "LACK"} & set(kinds):
+        return "live"
     if _negated(head, cut):
         wanted = "NEED" in kinds and kinds.index("NEED") < kinds.index("NEG")
         return "live" if "UNTIL" in after or wanted else "gone"
@@ -167,14 +169,20 @@ def was(head: Head, cut: Cut) -> bool:
 def _balance(head: Head, cut: Cut) -> Draft | None:
     part = head.part
     assert part is not None
-    if any(p.kind == "FEAR" and p.means == "liking" for p in head.before):
-        return None
     kinds = _kinds(head, cut)
+    if any(p.kind == "FEAR" and p.means == "liking" for p in head.before):
+        if part.extra("form") != "comp":
+            return None
+        kinds = ["NEED"]
     if part.extra("motion") and not _moves(head, cut):
         return None
     form = part.extra("form")
     if form == "cured":
-        wanted = bool({"NEED", "NEG"} & set(kinds))
+        told = cut.plain[part.first] in ("took", "got", "worked", "came", "drove", "ran") or {
+            "CREW",
+            "CAR",
+        } & set(kinds)
+        wanted = bool({"NEED", "NEG"} & set(kinds)) or not told
         return _made(head, "balance", part.means, "live" if wanted else "gone")
     if form == "change":
         return _change(head, cut, kinds)
@@ -194,6 +202,8 @@ def _moves(head: Head, cut: Cut) -> bool:
     part = head.part
     if part is None or any(piece.kind == "END" for piece in part.pieces):
         return True
+    if part.extra("motion") == "place":
+        return bool(head.phases)
     subjects = [p for p in head.before if p.kind in ("CAR", "CREW", "OTHER")]
     if subjects:
         return subjects[-1].kind == "CAR" and cut.plain[subjects[-1].first] not in ("i", "im", "ive", "iwill")
@@ -216,6 +226,8 @@ def _change(head: Head, cut: Cut, kinds: list[str]) -> Draft | None:
     )
     if "FEAR" in kinds:
         return _made(head, "balance", direction, "feared")
+    if any(p.kind == "NEG" and cut.plain[p.first] in _COULD_NOT for p in near(head, cut)):
+        return _made(head, "balance", OPPOSITE[direction], "live")
     if "TOOMUCH" in [p.kind for p in head.after] or any(p.means == "too-far" for p in head.after):
         return _made(head, "balance", direction, "live")
     if wanted and "NEG" not in kinds:
@@ -228,6 +240,10 @@ def _change(head: Head, cut: Cut, kinds: list[str]) -> Draft | None:
     if set(words) & _OBJECTS or "CREW" in kinds:
         return None
     return _made(head, "balance", direction, _state(head, cut))
+
+
+_COULD_NOT = frozenset({"couldnt", "cant", "cannot", "never", "wont"})
+""" "Couldn't get it loosened up": it stayed the other way."""
 
 
 def _quality(head: Head, cut: Cut) -> Draft | None:
@@ -243,6 +259,8 @@ def _quality(head: Head, cut: Cut) -> Draft | None:
         return _made(head, "balance", OPPOSITE[direction], "gone" if "NEG" in kinds else "live")
     if "FEAR" in kinds:
         return _made(head, kind, direction, "feared")
+    if "LESS" in kinds and direction and "NEED" in (*kinds, *[p.kind for p in head.after]):
+        return _made(head, "balance", OPPOSITE[direction], "live", asked=direction)
     if missing % 2 or "LESS" in kinds or (not missing and "GONE" in [p.kind for p in head.after]):
         return _made(head, kind, direction, "live")
     if missing:

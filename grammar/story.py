@@ -48,6 +48,7 @@ def tell(heads: Sequence[Head], cut: Cut) -> Story:
                 _carries(found, head, heads[number - 1])
                 _verdict_before(found, head, heads[number - 1])
                 _borrow(found, head, heads[:number], cut)
+                _elsewhere(found, heads[:number], cut)
             story.drafts.append(found)
         elif head.kind == "QUALITY" and head.part.extra("verdict") and not head.said("NEED", "NEG", "LACK"):
             story.verdicts.append(Verdict(str(head.part.extra("verdict")), phases_of(head.phases), head))
@@ -92,7 +93,8 @@ def _headless(head: Head, story: Story, cut: Cut) -> None:
     negated = any(part.kind == "NEG" for part in head.before)
     again = head.joint in ("and", "or", "comma") and not head.severities and not (head.stages and last.stage)
     if phases and (negated or not again or not last.phases):
-        turned = head.joint == "but" and last.state == "gone" and not negated
+        still = any(part.kind == "STILL" for part in head.before)
+        turned = not negated and (still or (head.joint == "but" and last.state == "gone"))
         state = "gone" if negated else ("live" if turned else last.state)
         new = replace(last, phases=phases, state=state, severity=severity_of(head) or last.severity)
         new.stage = head.stages[-1].means if head.stages else last.stage
@@ -126,12 +128,15 @@ def _borrow(found: Draft, head: Head, earlier: Sequence[Head], cut: Cut) -> None
     before = earlier[-1]
     if before.sentence != head.sentence:
         return
-    if any(p.means == "without" for p in head.before) and any(h.said("NEED", "NEG") for h in earlier):
+    if any(p.means == "without" for p in head.before) and any(h.said("NEED", "NEG", "LACK") for h in earlier):
         found.state = "live"
     if found.phases:
         return
     if "there" in cut.plain[found.last + 1 : found.last + 3]:
         found.phases = next((p for h in reversed(earlier) if (p := phases_of(h.phases))), ())
+        return
+    if before.kind == "GOOD" and any(p.kind == "UNTIL" for p in before.after):
+        found.phases = phases_of(before.phases)
         return
     first = before.part.first if before.part else 0
     leading = bool(before.phases) and before.phases[0].first < first
@@ -146,12 +151,23 @@ def _borrow(found: Draft, head: Head, earlier: Sequence[Head], cut: Cut) -> None
         found.phases = phases_of(before.phases) or own_phases(before)
 
 
+def _elsewhere(found: Draft, earlier: Sequence[Head], cut: Cut) -> None:
+    """ "Good on entry, tight everywhere else": all but the places already spoken of."""
+    if any(cut.plain[part.last] == "else" for part in found.head.phases):
+        named = {phase for head in earlier for phase in phases_of(head.phases)}
+        found.phases = tuple(phase for phase in found.phases if phase not in named) or found.phases
+
+
 def _from_to(drafts: Sequence[Draft], cut: Cut) -> None:
-    """ "Went from tight to loose": only the second is so now."""
+    """ "Went from tight to loose", "free to tight": only the second is so now."""
     for one, two in pairwise(drafts):
+        started = "from" in cut.plain[max(0, one.first - 3) : one.first]
+        reached = "to" in cut.plain[max(one.last, two.first - 3) : two.first]
         if (
-            "from" in cut.plain[max(0, one.first - 3) : one.first]
-            and "to" in cut.plain[max(0, two.first - 3) : two.first]
+            reached
+            and (started or two.first - one.last <= 3)
+            and one.direction != two.direction
+            and two.head.joint == "run"
         ):
             one.state = "gone"
 
@@ -222,6 +238,8 @@ def _judge(head: Head, heads: Sequence[Head], number: int, story: Story, cut: Cu
     assert part is not None
     phases = phases_of(head.phases)
     negated = sum(p.kind == "NEG" for p in head.before) % 2 == 1
+    if part.kind == "GOOD" and _turning_well(head, phases, story):
+        return
     if part.kind == "GOOD":
         if negated:
             story.doubtful.append(head)
@@ -229,6 +247,8 @@ def _judge(head: Head, heads: Sequence[Head], number: int, story: Story, cut: Cu
             _praise(head, story, cut)
         else:
             story.good = tuple(p for p in PHASES if p in {*story.good, *phases})
+        return
+    if _turning_well(head, phases, story):
         return
     head.wish = _wished(head, cut)
     if head.wish:
@@ -241,6 +261,17 @@ def _judge(head: Head, heads: Sequence[Head], number: int, story: Story, cut: Cu
         for other in story.drafts:
             if other.head.sentence == head.sentence and other.state == "live":
                 other.state = "gone"
+
+
+def _turning_well(head: Head, phases: tuple[str, ...], story: Story) -> bool:
+    """ "Does not turn well in the middle": "well" and its place belong to the quality before it."""
+    if head.joint != "run" or not story.drafts or story.drafts[-1].head.kind != "QUALITY":
+        return False
+    last = story.drafts[-1]
+    if last.state != "live" or (head.part.first if head.part else 0) - last.last > 3:
+        return False
+    last.phases = last.phases or phases
+    return True
 
 
 def _trend(head: Head, story: Story) -> bool:
