@@ -17,7 +17,7 @@ import numpy as np
 
 from engine.problem import Band, Kind, Limit, LinkRow, Plan, Problem, Solution
 from engine.search import CAP, find_cures, solve
-from engine.violations import broken
+from engine.violations import Bools, Ints, broken
 
 REPAIR_ORDER: tuple[Kind, ...] = ("limit", "cap", "band", "link", "undo", "want")
 """Which of two equally good repairs is named first: a limit is given up before a wish is."""
@@ -95,32 +95,43 @@ def shrink(
 ) -> tuple[tuple[int, ...], bool]:
     """Indices of a minimal set of groups that clash (earlier ones are let go first), and whether that is
     proved; empty when the problem has a cure. `cap` bounds the options looked at in each step."""
-    witnesses = np.zeros((0, len(groups)), np.bool_)
+    every = [member for group in groups for member in group]
+    home = {member: i for i, group in enumerate(groups) for member in group}
+    own = np.array([home[member] for member in every], np.int64)
+    with_it = np.array([home.get(_premise(member), home[member]) for member in every], np.int64)
+    witnesses = np.zeros((0, len(every)), np.bool_)
     while True:
-        kept = _meeting(witnesses)
-        gone = [member for i, group in enumerate(groups) if i not in kept for member in group]
+        kept = _meeting(witnesses, own, with_it, len(groups))
+        gone = [member for member in every if not kept[home[member]]]
         cures, complete = find_cures(drop(problem, gone), cap)
         if not len(cures):
-            return kept, complete
-        breaks = [np.any([broken(problem, m.kind, m.key, cures) for m in group], axis=0) for group in groups]
-        new = np.unique(np.array(breaks).T, axis=0)
-        if not new.any(axis=1).all():
+            return tuple(np.flatnonzero(kept).tolist()), complete
+        new = np.unique(np.array([broken(problem, m.kind, m.key, cures) for m in every]).T, axis=0)
+        if not _stopped(new, np.ones(len(groups), np.bool_), own, with_it).all():
             return (), True
-        if new[:, list(kept)].any():
+        if _stopped(new, kept, own, with_it).any():
             raise AssertionError("the search let a plan through that breaks what it was asked to keep")
         witnesses = np.concatenate([witnesses, new])
 
 
-def _meeting(witnesses: np.typing.NDArray[np.bool_]) -> tuple[int, ...]:
-    """A smallest set of groups, none of them to spare, of which every witness [w, groups] breaks at least
-    one."""
-    kept = np.ones(witnesses.shape[1], np.bool_)
-    left = witnesses.sum(axis=1)
-    for group in range(len(kept)):
-        if (left - witnesses[:, group] > 0).all():
-            kept[group] = False
-            left = left - witnesses[:, group]
-    return tuple(np.flatnonzero(kept).tolist())
+def _premise(member: Member) -> Member:
+    """The member without which this one means nothing: no want, no rule against undoing it."""
+    return Member("want", member.key) if member.kind == "undo" else member
+
+
+def _stopped(witnesses: Bools, kept: Bools, own: Ints, with_it: Ints) -> Bools:
+    """Which witnesses [w, members] break a member that holds when these groups are kept."""
+    stopped: Bools = (witnesses & kept[own] & kept[with_it]).any(axis=1)
+    return stopped
+
+
+def _meeting(witnesses: Bools, own: Ints, with_it: Ints, groups: int) -> Bools:
+    """Groups that stop every witness, none of them to spare; earlier groups are let go first."""
+    kept = np.ones(groups, np.bool_)
+    for group in range(groups):
+        kept[group] = False
+        kept[group] = not _stopped(witnesses, kept, own, with_it).all()
+    return kept
 
 
 def _repairs(problem: Problem, found: tuple[Member, ...], nearest: Plan, cap: int) -> tuple[Repair, ...]:

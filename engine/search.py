@@ -1,6 +1,11 @@
 """The exact search for the fewest changes: best plans of a `Problem`, proved within the cap on moves.
 
-Sets of 1, 2, ... items are walked; the best plans found so far are the bar for the rest.
+Sets of 1, 2, ... items are walked; the best plans found so far are the bar for the rest. Going by size makes
+one pass enough: a set is struck out only by a better subset, and every subset was met before it. What makes it
+fast: each condition is one row of whole numbers in which the pushes of options add up (locks and caps are
+ranges, wrong-way pushes are rows of their own), a set is dropped as soon as what may still follow cannot keep
+one row, and the last item of a set is looked up in a sorted stretch (`engine.search_finish`) for thousands of
+sets at once.
 """
 
 from collections.abc import Iterable
@@ -45,7 +50,7 @@ def find_cures(problem: Problem, cap: int = CAP) -> tuple[Ints, bool]:
     None of them and True: there is none. None of them and False: the cap was reached first."""
     hunt = _Hunt(problem, 1, cap)
     none = np.zeros((0, len(problem.items)), np.int64)
-    if not hunt.tables.needs:
+    if not any(nothing(hunt.tables)[0]):
         return np.zeros((1, len(problem.items)), np.int64), True
     bar = Bar((0,) * hunt.tables.levels)
     try:

@@ -6,7 +6,7 @@ import pytest
 from exhaustive import is_curable
 from random_problems import make_problem
 
-from engine.conflicts import Clash, Member, clash, drop, members
+from engine.conflicts import Clash, Member, clash, drop, members, shrink
 from engine.problem import Band, Item, Limit, Part, Problem, Want
 from engine.search import solve
 
@@ -34,6 +34,25 @@ def test_a_clash_is_minimal(block: int) -> None:
         for member in what.members:
             assert is_curable(drop(core, (member,))), (seed, member)
     assert len(found) > 10
+
+
+def test_a_clash_told_by_families_is_minimal_by_family() -> None:
+    """All bands as one family: the families kept allow no full cure; let any one go and there is one."""
+    checked = 0
+    for seed in range(60):
+        problem = make_problem(seed, 4 + seed % 3, 6, 2, 1 + seed % 3, 2)
+        bands = [m for m in members(problem) if m.kind == "band"]
+        groups = [bands, *([m] for m in members(problem) if m.kind != "band")]
+
+        kept, complete = shrink(problem, groups)
+
+        assert complete
+        assert (kept == ()) == is_curable(problem), seed
+        core = drop(problem, [m for i, group in enumerate(groups) if i not in kept for m in group])
+        assert not kept or not is_curable(core), seed
+        assert all(is_curable(drop(core, groups[i])) for i in kept), seed
+        checked += len(kept) > 1
+    assert checked > 10
 
 
 def test_no_clash_exactly_when_there_is_a_full_cure() -> None:
