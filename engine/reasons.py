@@ -12,7 +12,7 @@ from engine.alone import Alone
 from engine.channels import CHANNELS
 from engine.planning import Draft
 from engine.response import Array
-from engine.task import INDEX, Task
+from engine.task import INDEX, Task, is_met
 from engine.verdict import Effect, Fact
 from engine.wanted import Need
 from grammar.intent import PHASES, STAGES, TYRES
@@ -31,15 +31,10 @@ def reasons(task: Task, draft: Draft, key: str, alone: Alone) -> tuple[Fact, ...
     sources = _sources(task, row, channel)
     cures = _cures(task, deltas, sources)
     if not cures:
-        trim = _trims(task, draft, deltas)
-        channel = trim.names["channel"]
-        return (
-            _path(alone, channel),
-            trim,
-            *_wear(alone),
-            _sure(task, row, count, channel, sources),
-            Fact("back-trim"),
-        )
+        why = _part_played(task, draft, deltas)
+        channel = why.names["channel"]
+        told = (_path(alone, channel), why, *_wear(alone), _sure(task, row, count, channel, sources))
+        return (*told, Fact("back-trim"))
     found = [
         _path(alone, channel),
         *cures,
@@ -95,7 +90,7 @@ def _path(alone: Alone, channel: str) -> Fact:
     }
     moved = abs(after[tyre] - before[tyre]) >= 1.0
     kind = "path-load" if moved else "path-grip"
-    if max(abs(front[1] - front[0]), abs(rear[1] - rear[0])) < 0.05:
+    if max(abs(front[1] - front[0]), abs(rear[1] - rear[0])) < 0.005:
         kind = "path-none"
     way = "onto" if after[tyre] > before[tyre] else "off"
     return Fact(
@@ -115,19 +110,29 @@ def _cures(task: Task, deltas: Array, sources: tuple[str, ...]) -> list[Fact]:
     return found
 
 
-def _trims(task: Task, draft: Draft, deltas: Array) -> Fact:
-    """For a move that helps no need: the channel where it takes back most of what the other moves of the
-    plan do."""
-    others = draft.deltas - deltas
-    best, channel = 0.0, CHANNELS[0]
+def _part_played(task: Task, draft: Draft, deltas: Array) -> Fact:
+    """Why a move that brings little of any need is on the list: what would miss without it.
+
+    First a band or limit that the other moves would leave, then a need they would not meet, else the
+    channel where it takes back most of what they do."""
+    others = draft.deltas - deltas + task.shift
+    total = draft.deltas + task.shift
+    back: tuple[float, str] = (0.0, CHANNELS[0])
     for guard in task.guards:
         i = INDEX[guard.channel]
-        room = max(guard.high if others[i] > 0 else -guard.low, 1e-6)
-        back = -float(deltas[i] * np.sign(others[i])) / room
-        if back > best:
-            best, channel = back, guard.channel
-    i = INDEX[channel]
-    return Fact("trim", {"others": float(others[i]), "both": float(draft.deltas[i])}, {"channel": channel})
+        room = guard.high if others[i] > 0 else -guard.low
+        gain = float(abs(others[i]) - abs(total[i])) / max(room, 1e-6)
+        back = max(back, (gain + 10.0 * (abs(others[i]) > room), guard.channel), key=lambda pair: pair[0])
+    missed = [n for n in task.needs if not is_met(task, n, others - task.shift, slack=0.0)]
+    if back[0] < 10.0 and missed:
+        need = max(missed, key=lambda n: float(sum(w * deltas[INDEX[c]] for c, w in n.parts)) / n.target)
+        names = {"need": need.key, "kind": need.kind, "channel": need.parts[0][0]}
+        without, both = (float(sum(w * d[INDEX[c]] for c, w in need.parts)) for d in (others, total))
+        return Fact("without", {"others": without, "both": both, "wanted": need.target}, names, ("model",))
+    i = INDEX[back[1]]
+    return Fact(
+        "trim", {"others": float(others[i]), "both": float(total[i])}, {"channel": back[1]}, ("model",)
+    )
 
 
 def _wear(alone: Alone) -> list[Fact]:
