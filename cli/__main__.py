@@ -4,6 +4,7 @@ See `quarterturn --help`.
 """
 
 import argparse
+import errno
 import os
 import sys
 from collections.abc import Sequence
@@ -26,12 +27,12 @@ def main(argv: Sequence[str] | None = None) -> int:
         return _fail(problem, given)
     except KeyboardInterrupt:
         return INTERRUPTED
-    except BrokenPipeError:
-        # The reader has gone (`| head`): nothing left to say, and Python must not say it again while closing.
+    except Exception as error:
+        if not _reader_gone(error):
+            return _fail(defect(error), given)
+        # Nothing left to say, and Python must not say it again while closing.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return ANSWERED
-    except Exception as error:
-        return _fail(defect(error), given)
 
 
 def run(argv: list[str]) -> int:
@@ -73,6 +74,12 @@ def once(args: argparse.Namespace) -> int:
     else:
         write_lines(rendering.full(page_of(args), advice))
     return BY_STATUS[advice.status]
+
+
+def _reader_gone(error: Exception) -> bool:
+    """Whether whoever read our output has closed it (`| head`); Windows says so with EINVAL."""
+    windows = os.name == "nt" and isinstance(error, OSError) and error.errno == errno.EINVAL
+    return windows or isinstance(error, BrokenPipeError)
 
 
 def _fail(problem: Problem, argv: list[str]) -> int:

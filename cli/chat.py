@@ -20,9 +20,12 @@ def chat(args: argparse.Namespace) -> int:
     """Talk until Ctrl-D or /quit; the exit code is 0 (only a pipe reports its turns)."""
     if os.environ.get("TERM") == "dumb" or not sys.stdout.isatty() or args.json:
         return plain(args)
+    try:
+        prompt = prompt_for(history=history())
+    except (OSError, RuntimeError):  # a window that is no console to prompt_toolkit
+        return plain(args)
     session = session_of(args)
     write_lines([*page_of(args).wrap(GREETING), ""])
-    prompt = prompt_for(history=history())
     talk(session, prompt, args)
     return 0
 

@@ -232,6 +232,8 @@ def _problem(error: Exception) -> Exception:
         first = error.errors(include_url=False)[0]
         where = ".".join(str(part) for part in first["loc"])
         return Problem(f"{where}: {first['msg']}, not {str(first['input'])[:60]!r}")
+    if isinstance(error, OSError):
+        return Problem(f"{error.filename or 'a file'}: {error.strerror or error}")
     told = problem_of(error)
     if told.code == "broken":
         return error

@@ -71,7 +71,7 @@ def values_asked(requests: Iterable[Request], car: Car, setup: Setup) -> Mapping
     """Setting → value that set, step and what-if requests name. A direction without a number is one click.
 
     Several settings in one request move together. A change off the step ("25 up" with steps of 10) goes to
-    the nearest value there is. ValueOutside when a value is outside the sheet, or a place to be off its step."""
+    the nearest value there is. ValueOutside when a value is outside the sheet, or a place is off its step."""
     found: dict[str, float] = {}
     for request in requests:
         for key in request.settings:

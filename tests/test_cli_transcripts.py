@@ -1,8 +1,8 @@
 """Whole conversations as readable files, reviewed as a diff.
 
 `tests/golden/chat/NAME.txt`: lines with `#` say what the story is, a line with `$` holds the options, those
-with `>` are what the driver types, the rest is what he gets to see. Whether the answers are *right* is checked
-elsewhere; here it is what a conversation looks like. After a wanted change:
+with `>` are what the driver types, the rest is what he gets to see. Whether the answers are *right* is
+checked elsewhere; here it is what a conversation looks like. After a wanted change:
 
     QUARTERTURN_ACCEPT=1 python -m pytest tests/test_cli_transcripts.py
 """
