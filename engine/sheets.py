@@ -6,18 +6,17 @@ from collections.abc import Mapping
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
-from pydantic import BaseModel, ValidationError
-
-from engine.car import Car, Limits, Link, Move, Setting
+from engine.car import Car, Setting
 from engine.catalogue import catalogue
 from engine.errors import EngineError, SheetError, UnknownName
+from engine.sheet_moves import limits, pairs, single
+from engine.sheet_reading import build, in_si, no_strangers, table
 from engine.track import Corner, Track
-from engine.units import UNITS, convert, kind_of, to_si, units_of
+from engine.units import UNITS, kind_of, to_si, units_of
 from engine.vehicle import Physics
 
-T = TypeVar("T", bound=BaseModel)
 DEFAULT_CAR = "tern-premier"
 DEFAULT_TRACK = "stonecup"
 
@@ -35,19 +34,18 @@ def read_track(path: Path) -> Track:
 def parse_car(data: Mapping[str, Any], file: str = "sheet") -> Car:
     """A car sheet as data → Car. What the sheet does not say comes from its archetype and the catalogue."""
     known = ("id", "name", "archetype", "real", "source", "settings", "moves", "limits", "physics")
-    _no_strangers(data, known, file)
+    no_strangers(data, known, file)
     archetype = str(data.get("archetype", "perimeter-stock-car"))
     base = _archetype(archetype)
     settings = tuple(_setting(k, v, file) for k, v in _rows(data, file))
     if not settings:
         raise SheetError(file, "settings", {}, "at least one setting")
     by_key = {s.key: s for s in settings}
-    physics = _in_si(base["physics"], Physics, file) | _in_si(_table(data, "physics", file), Physics, file)
+    physics = in_si(base["physics"], Physics, file) | in_si(table(data, "physics", file), Physics, file)
     physics["fixed"] = _fixed(base["fixed"], f"{archetype}.toml")
-    moves = tuple(_single(s) for s in settings) + _pairs(
-        data.get("moves", base.get("moves", ())), by_key, file
-    )
-    return _build(
+    singles = tuple(single(s) for s in settings)
+    several = pairs(data.get("moves", ()), base.get("moves", ()), singles, file)
+    return build(
         Car,
         file,
         id=data.get("id", "own-car"),
@@ -56,9 +54,9 @@ def parse_car(data: Mapping[str, Any], file: str = "sheet") -> Car:
         real=data.get("real", False),
         source=data.get("source", "not stated"),
         settings=settings,
-        moves=moves,
-        limits=_limits(_table(data, "limits", file), by_key, file),
-        physics=_build(Physics, file, **physics),
+        moves=(*singles, *several),
+        limits=limits(table(data, "limits", file), by_key, file),
+        physics=build(Physics, file, **physics),
     )
 
 
@@ -68,8 +66,8 @@ def parse_track(data: Mapping[str, Any], file: str = "sheet") -> Track:
     corners = data.get("corners")
     if not isinstance(corners, list | tuple) or not corners:
         raise SheetError(file, "corners", corners, "a list of at least one corner")
-    made = tuple(_build(Corner, file, **_in_si(c, Corner, file)) for c in corners)
-    return _build(Track, file, **_in_si(own, Track, file), corners=made)
+    made = tuple(build(Corner, file, **in_si(c, Corner, file)) for c in corners)
+    return build(Track, file, **in_si(own, Track, file), corners=made)
 
 
 def at_track(car: Car, track: Track) -> Car:
@@ -123,29 +121,6 @@ def _toml(path: Path) -> dict[str, Any]:
         raise SheetError(path.name, "file", str(error), "TOML in UTF-8") from None
 
 
-def _table(data: Mapping[str, Any], key: str, file: str) -> Mapping[str, Any]:
-    value = data.get(key, {})
-    if not isinstance(value, Mapping):
-        raise SheetError(file, key, value, "a table")
-    return value
-
-
-def _no_strangers(data: Mapping[str, Any], known: tuple[str, ...], file: str) -> None:
-    for key in data:
-        if key not in known:
-            raise SheetError(file, key, data[key], f"only {', '.join(known)}")
-
-
-def _build(model: type[T], file: str, /, **values: Any) -> T:
-    """A checked model; the first thing pydantic finds wrong becomes a SheetError."""
-    try:
-        return model(**values)
-    except ValidationError as error:
-        first = error.errors()[0]
-        key = ".".join(str(p) for p in first["loc"]) or str(values.get("key", model.__name__.lower()))
-        raise SheetError(file, key, first.get("input"), first["msg"].removeprefix("Value error, ")) from None
-
-
 def _rows(data: Mapping[str, Any], file: str) -> list[tuple[str, Mapping[str, Any]]]:
     """Settings as pairs; a sheet may hold a table by key, or a list of rows that carry their key."""
     value = data.get("settings", {})
@@ -174,7 +149,7 @@ def _setting(key: str, row: Mapping[str, Any], file: str) -> Setting:
     low, high = row.get("min"), row.get("max")
     if "base" not in row and isinstance(low, int | float) and isinstance(high, int | float):
         row = {**row, "base": _middle(row, float(low), float(high))}
-    return _build(Setting, file, **{"label": usual["label"], **row, "key": key, "unit": unit})
+    return build(Setting, file, **{"label": usual["label"], **row, "key": key, "unit": unit})
 
 
 def _middle(row: Mapping[str, Any], low: float, high: float) -> float:
@@ -186,55 +161,6 @@ def _middle(row: Mapping[str, Any], low: float, high: float) -> float:
     return low + step * round((high - low) / 2 / step)
 
 
-def _single(setting: Setting) -> Move:
-    """The move of one click of one setting; its round cap is the catalogue's amount in this sheet's steps."""
-    usual = catalogue()[setting.key]
-    step = setting.step
-    if step is None and setting.choices is not None and len(setting.choices) > 1:
-        step = (setting.choices[-1] - setting.choices[0]) / (len(setting.choices) - 1)
-    amount = usual["round"] * (UNITS[usual["unit"]].factor / UNITS[setting.unit].factor)
-    cap = max(1, int(amount / (step or amount) + 1e-6))
-    parts = {setting.key: 1}
-    return Move(
-        key=setting.key, label=setting.label, parts=parts, reach=usual["reach"], cap=cap, where=setting.where
-    )
-
-
-def _pairs(rows: Any, by_key: Mapping[str, Setting], file: str) -> tuple[Move, ...]:
-    made = []
-    for row in rows:
-        parts = row.get("parts", {})
-        if row.get("key") in by_key and list(parts) == [row["key"]]:
-            continue
-        missing = [k for k in parts if k not in by_key]
-        if missing or not parts:
-            raise SheetError(
-                file, f"moves.{row.get('key')}.parts", parts, f"settings of this car ({', '.join(by_key)})"
-            )
-        stop = all(by_key[k].where == "stop" for k in parts)
-        made.append(_build(Move, file, **{"where": "stop" if stop else "garage", **row}))
-    keys = [*by_key, *(m.key for m in made)]
-    if len(set(keys)) != len(keys):
-        raise SheetError(file, "moves", [m.key for m in made], "keys that no other move or setting has")
-    return tuple(made)
-
-
-def _limits(rows: Mapping[str, Any], by_key: Mapping[str, Setting], file: str) -> Limits:
-    own = dict(rows)
-    for key, unit in (("water_temperature", "degF"), ("pressure_window", "psi"), ("camber_window", "deg")):
-        for name in [k for k in own if k.startswith(f"{key}_") and k != key]:
-            given = name.removeprefix(f"{key}_")
-            if given not in UNITS or kind_of(given) != kind_of(unit):
-                raise SheetError(file, f"limits.{name}", own[name], f"a unit like {unit}")
-            own[key] = convert(float(own.pop(name)), given, unit)
-    links = tuple(_build(Link, file, **row) for row in own.pop("links", ()))
-    for link in links:
-        for key in (link.first, link.second):
-            if key not in by_key:
-                raise SheetError(file, "limits.links", key, f"settings of this car ({', '.join(by_key)})")
-    return _build(Limits, file, **own, links=links)
-
-
 def _fixed(rows: Mapping[str, str], file: str) -> dict[str, float]:
     """Values of settings a car does not list, written as "600 lb/in"."""
     made = {}
@@ -244,48 +170,3 @@ def _fixed(rows: Mapping[str, str], file: str) -> dict[str, float]:
         number, _, unit = rows[key].partition(" ")
         made[key] = to_si(float(number), unit)
     return made
-
-
-def _in_si(rows: Mapping[str, Any], model: type[BaseModel], file: str) -> dict[str, Any]:
-    """Rows whose keys end in a unit (`wheelbase_in`) → SI values under the bare name."""
-    made: dict[str, Any] = {}
-    for key, value in rows.items():
-        name, unit = _split(key, model, file)
-        made[name] = _scaled(value, unit, f"{file}: {key}") if unit else value
-    return made
-
-
-def _split(key: str, model: type[BaseModel], file: str) -> tuple[str, str]:
-    if key in model.model_fields and not _kind(model, key):
-        return key, ""
-    for name in model.model_fields:
-        kind = _kind(model, name)
-        unit = key.removeprefix(f"{name}_")
-        if kind and unit in UNITS and (UNITS[unit].kind == kind or (kind, unit) in DIFFERENCES):
-            return name, unit
-    kind = _kind(model, key) if key in model.model_fields else None
-    allowed = (
-        f"the name with its unit, such as {key}_{units_of(kind)[0] if units_of(kind) else 'degF'}"
-        if kind
-        else f"one of {', '.join(model.model_fields)}"
-    )
-    raise SheetError(file, key, "…", allowed)
-
-
-DIFFERENCES = {("warming", "degF"), ("warming", "degC"), ("warming", "K")}
-"""Kinds that are a difference of two temperatures: the factor alone applies."""
-
-
-def _kind(model: type[BaseModel], name: str) -> str | None:
-    extra = model.model_fields[name].json_schema_extra
-    return str(extra["kind"]) if isinstance(extra, dict) and "kind" in extra else None
-
-
-def _scaled(value: Any, unit: str, where: str) -> Any:
-    row = UNITS[unit]
-    offset = 0.0 if "heat" in where else row.offset
-    if isinstance(value, list | tuple):
-        return tuple(_scaled(v, unit, where) for v in value)
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        raise SheetError(where, unit, value, "a number")
-    return value * row.factor + offset

@@ -1,12 +1,17 @@
 """Track sheets: corners, straights and how hard the surface is on tyres."""
 
 from collections.abc import Mapping
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from engine.car import Frozen
 from engine.vehicle import _of
+
+USUAL_RADIUS = (1.95, 1.35, 1.0, 1.25, 1.7)
+"""Radius of the driven line per phase over that in the centre (common practice, no source)."""
+USUAL_BANKING = (0.6, 0.9, 1.0, 0.9, 0.65)
+"""Banking per phase over that in the centre (common practice, no source)."""
 
 
 class Corner(Frozen):
@@ -28,6 +33,16 @@ class Corner(Frozen):
     throttle: Annotated[float, Field(gt=0, le=2)] = 1.0  # how hard it is driven out of, 1 = usual
     gear: int = Field(default=4, ge=1, le=6)
     weight: float = Field(default=1.0, gt=0, le=100)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _spread(cls, data: Any) -> Any:
+        """One number for radius or banking is that of the centre; the other phases follow the usual line."""
+        if not isinstance(data, dict):
+            return data
+        usual = {"radius": USUAL_RADIUS, "banking": USUAL_BANKING}
+        single = {k: v for k, v in data.items() if k in usual and isinstance(v, int | float)}
+        return {**data, **{k: tuple(v * part for part in usual[k]) for k, v in single.items()}}
 
 
 class Track(Frozen):

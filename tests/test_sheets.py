@@ -214,6 +214,35 @@ def test_a_car_at_a_track_starts_from_that_track_s_values(car: Any, track: Any) 
     assert abs(got["wear-gap/right"]) < car.limits.wear_gap
 
 
+def test_a_corner_may_give_one_radius_and_one_banking() -> None:
+    """The numbers are those of the centre; the line opens towards entry and exit, the banking falls away."""
+    data = {"id": "own", "name": "Own", "length_km": 0.8, "straight_m": 150}
+    track = parse_track({**data, "corners": [{"name": "all", "radius_m": 60, "banking_deg": 12}]})
+    corner = track.corners[0]
+
+    assert corner.radius[2] == pytest.approx(60)
+    assert from_si(corner.banking[2], "deg") == pytest.approx(12)
+    assert corner.radius[0] > corner.radius[1] > corner.radius[2] < corner.radius[3] < corner.radius[4]
+    assert max(corner.banking) == corner.banking[2]
+    assert predict(shipped_cars()[DEFAULT_CAR], track, shipped_cars()[DEFAULT_CAR].base_setup())
+
+
+@pytest.mark.parametrize(
+    ("archetype", "track"),
+    [("perimeter-stock-car", "stonecup"), ("late-model", "stonecup"), ("road-course-saloon", "fernbrook")],
+)
+def test_every_archetype_makes_a_sound_car(archetype: str, track: str) -> None:
+    """A sheet of one setting: within three feel of neutral; pairs it cannot make are left out."""
+    car = parse_car(
+        {"archetype": archetype, "settings": {"front_bar": {"min": 0.5, "max": 2, "step": 0.125}}}
+    )
+    got = predict(car, shipped_tracks()[track], {"front_bar": 1.125})
+
+    assert [m.key for m in car.moves] == ["front_bar"]
+    assert all(abs(v) < 3 for c, v in got.items() if c.startswith("balance")), got
+    assert 0 < got["wear/RF"] < 50
+
+
 def test_a_track_s_value_off_the_car_s_sheet_is_refused() -> None:
     track = shipped_tracks()["millpond"].model_copy(update={"fit": {DEFAULT_CAR: {"stagger": 99.0}}})
     with pytest.raises(SheetError, match="stagger"):
