@@ -121,7 +121,7 @@ def _premise(member: Member) -> Member:
 
 def _stopped(witnesses: Bools, kept: Bools, own: Ints, with_it: Ints) -> Bools:
     """Which witnesses [w, members] break a member that holds when these groups are kept."""
-    stopped: Bools = (witnesses & kept[own] & kept[with_it]).any(axis=1)
+    stopped: Bools = np.any(witnesses & kept[own] & kept[with_it], axis=1)
     return stopped
 
 
