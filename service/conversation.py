@@ -13,7 +13,6 @@ from grammar.intent import Reading
 from grammar.reader import answer as completed
 from grammar.reader import read
 from service.advising import Answered, advice_on, plain_advice
-from service.answering import reading_out
 from service.asked import another, take_back, why
 from service.contract import Advice
 from service.library import Library
@@ -52,7 +51,7 @@ def converse(
     answered = _respond(turn, reading, the_car, the_track, alternatives)
     if answered.advice.status == "question":
         turn.add("asked", {"texts": texts})
-    advice = answered.advice.model_copy(update={"session": session, "reading": reading_out(reading)})
+    advice = answered.advice.model_copy(update={"session": session})
     shown = advice.model_dump(mode="json", by_alias=True)
     turn.add("advised", {"advice": shown, "kept": answered.kept[0] if answered.kept else {}})
     return advice.model_copy(update={"notes": [*turn.notes, *advice.notes, *save(logbook, turn)]})

@@ -20,9 +20,11 @@ from engine.sheets import DEFAULT_CAR
 from grammar.intent import Limit, Span, Symptom
 from service.logbook import Event, Logbook
 
+KEPT = 64
+"""Folded sessions kept at hand."""
 BY_HAND = 0.5
 """Deviation by which a set-up change of the driver's own may have moved the balance, feel (judgement)."""
-__all__ = ["Given", "SessionState", "current", "fold", "limit_from", "symptom_from"]
+__all__ = ["Given", "SessionState", "current", "fold", "limit_from", "remember", "stored", "symptom_from"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,8 +73,17 @@ def current(logbook: Logbook, session: str) -> SessionState:
     seen = logbook.cache.get(session)
     state = seen if isinstance(seen, SessionState) else SessionState()
     state = fold(state, logbook.events(session, after=state.last_id))
-    logbook.cache[session] = state
+    remember(logbook, session, state)
     return state
+
+
+def remember(logbook: Logbook, session: str, state: SessionState) -> None:
+    """Keep a folded state at hand; the sessions least lately spoken in are let go (they can be folded
+    again)."""
+    logbook.cache.pop(session, None)
+    logbook.cache[session] = state
+    while len(logbook.cache) > KEPT:
+        logbook.cache.pop(next(iter(logbook.cache)), None)
 
 
 def fold(state: SessionState, events: Iterable[Event]) -> SessionState:

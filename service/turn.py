@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from service.logbook import Event, Logbook, LogbookError
-from service.state import SessionState, current, fold
+from service.state import SessionState, current, fold, remember
 
 __all__ = ["Sheet", "Turn", "begin", "save", "set_context"]
 
@@ -46,7 +46,7 @@ def save(logbook: Logbook, turn: Turn) -> list[str]:
     try:
         logbook.append_all(turn.session, turn.entries)
     except LogbookError as error:
-        logbook.cache[turn.session] = turn.state
+        remember(logbook, turn.session, turn.state)
         return [f"{error}; the answer stands, but it is not kept"]
     return []
 
