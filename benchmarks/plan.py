@@ -3,8 +3,8 @@
 python -m benchmarks.plan [--problems N] [--items I] [--channels C] [--solver N]
 
 Own search: time and options looked at for the three best plans, p50 and p95 over N seeded problems. CP-SAT
-(ortools, one worker, lexicographic in stages): the same plans on the first `--solver` of them, and whether shortfall,
-moves and cost agree. Prints only; nothing passes or fails by time.
+(ortools, one worker, in lexicographic stages): the same plans on the first `--solver` of them, and whether
+shortfall, moves and cost agree. Prints only; nothing passes or fails by time.
 """
 
 import argparse
