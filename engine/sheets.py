@@ -14,7 +14,7 @@ from engine.errors import EngineError, SheetError, UnknownName
 from engine.sheet_moves import limits, pairs, single
 from engine.sheet_reading import build, in_si, no_strangers, table
 from engine.track import Corner, Track
-from engine.units import UNITS, kind_of, to_si, units_of
+from engine.units import UNITS, convert, kind_of, to_si, units_of
 from engine.vehicle import Physics
 
 DEFAULT_CAR = "tern-premier"
@@ -149,7 +149,18 @@ def _setting(key: str, row: Mapping[str, Any], file: str) -> Setting:
     low, high = row.get("min"), row.get("max")
     if "base" not in row and isinstance(low, int | float) and isinstance(high, int | float):
         row = {**row, "base": _middle(row, float(low), float(high))}
-    return build(Setting, file, **{"label": usual["label"], **row, "key": key, "unit": unit})
+    made = build(Setting, file, **{"label": usual["label"], **row, "key": key, "unit": unit})
+    _possible(made, usual, file)
+    return made
+
+
+def _possible(setting: Setting, usual: Mapping[str, Any], file: str) -> None:
+    """The range lies within what the model can mean."""
+    low, high = (convert(usual[end], usual["unit"], setting.unit) for end in ("low", "high"))
+    for end, value in (("min", setting.min), ("max", setting.max)):
+        if not low - 1e-9 <= value <= high + 1e-9:
+            allowed = f"{low:g} to {high:g} {setting.unit}"
+            raise SheetError(file, f"settings.{setting.key}.{end}", value, allowed)
 
 
 def _middle(row: Mapping[str, Any], low: float, high: float) -> float:

@@ -3,7 +3,7 @@ with the unit in the key."""
 
 from typing import Annotated, Any
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 Five = tuple[float, float, float, float, float]
 Four = tuple[float, float, float, float]
@@ -15,8 +15,9 @@ def _of(kind: str, low: float, high: float) -> Any:
 
 
 Length = Annotated[float, _of("length", -20, 20)]
-Mass = Annotated[float, _of("mass", 0, 5000)]
-Rate = Annotated[float, _of("rate", 0, 1e7)]
+Span = Annotated[float, _of("length", 0.05, 20)]
+Mass = Annotated[float, _of("mass", 1, 5000)]
+Rate = Annotated[float, _of("rate", 1e4, 1e7)]
 Ratio = Annotated[float, Field(ge=-100, le=1000)]
 
 
@@ -27,12 +28,12 @@ class Physics(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
     # masses and lengths
-    mass: Mass  # with driver and the sheet's base fuel
-    wheelbase: Length
-    track_front: Length
-    track_rear: Length
-    spring_base_rear: Length
-    cg_height: Length
+    mass: Annotated[float, _of("mass", 300, 5000)]  # with driver and the sheet's base fuel
+    wheelbase: Span
+    track_front: Span
+    track_rear: Span
+    spring_base_rear: Span
+    cg_height: Span
     unsprung_front: Mass  # both wheels
     unsprung_rear: Mass
     unsprung_height: Length
@@ -40,11 +41,11 @@ class Physics(BaseModel):
     # suspension
     motion_ratio_front: Ratio  # spring travel / wheel travel
     motion_ratio_rear: Ratio
-    bar_length_front: Length
-    bar_arm_front: Length
+    bar_length_front: Span
+    bar_arm_front: Span
     bar_ratio_front: Ratio  # arm end travel / wheel travel
-    bar_length_rear: Length
-    bar_arm_rear: Length
+    bar_length_rear: Span
+    bar_arm_rear: Span
     bar_ratio_rear: Ratio
     roll_centre_front: Length
     anti_dive: Ratio  # share of the front's braking transfer that links carry
@@ -64,7 +65,7 @@ class Physics(BaseModel):
     load_reference: Annotated[float, _of("force", 100, 50000)]
     tyre_rate: Rate
     tyre_rate_growth: Ratio  # relative growth of the rate per bar of pressure
-    tyre_radius: Length
+    tyre_radius: Span
     stagger_pressure: Ratio  # rollout gained per Pa, m
     slip_peak: Annotated[float, _of("angle", 0.02, 0.4)]  # slip angle of the best side force
     slip_stiffness: Ratio  # drive force per unit slip and unit load near the grip limit
@@ -109,3 +110,9 @@ class Physics(BaseModel):
     fuel_left: Length  # cell's centre to the left of the middle
     trim: Five  # share of grip: what the sheet's builder says of the base set-up and the model cannot know
     fixed: dict[str, float] = Field(default_factory=dict)  # SI value of a setting the car does not list
+
+    @model_validator(mode="after")
+    def _sprung(self) -> "Physics":
+        if self.unsprung_front + self.unsprung_rear > 0.5 * self.mass:
+            raise ValueError("unsprung_front and unsprung_rear together may be half of mass at most")
+        return self
