@@ -148,6 +148,8 @@ def _completed(part: Part, number: int, parts: Sequence[Part], plain: Sequence[s
                     if (after.end, part.means) in _AT_END
                     else part
                 )
+    if part.kind == "QUALITY" and part.end is None:
+        return Part("QUALITY", part.means, part.pieces, _end_before(parts, number))
     if part.kind == "END" and number and _missing(parts[number - 1], plain[part.first : part.last + 1]):
         return Part("QUALITY", "grip", part.pieces, part.end)
     return part

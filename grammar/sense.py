@@ -151,8 +151,7 @@ def _past(head: Head, cut: Cut) -> bool:
     """Said to be over: "used to be", "before the change"; not "like before" or "than before"."""
     for part in (*head.before, *head.after):
         if part.kind == "OLD" and part.means == "past":
-            word = cut.plain[part.first - 1] if part.first else ""
-            if word not in ("like", "than", "as", "ever"):
+            if not {"like", "than", "as", "ever"} & set(cut.plain[max(0, part.first - 3) : part.first]):
                 return True
     return False
 
@@ -288,7 +287,7 @@ def _placed(found: Draft, cut: Cut) -> Draft:
     if until is not None:
         later = phases_of([part for part in head.phases if part.first > until])
         kept = phases_of([part for part in head.phases if part.first < until])
-        phases = tuple(p for p in kept if p not in later) if kept and later else phases
+        phases = _bounded(phases, kept, later, _negated(head, cut))
     trigger = next((str(t) for part in head.phases if (t := part.extra("trigger"))), None)
     trigger = trigger or next((part.means for part in head.triggers), None)
     return replace(
@@ -300,6 +299,15 @@ def _placed(found: Draft, cut: Cut) -> Draft:
         tyre=tyre_in(cut.plain[found.first : found.last + 1]),
         severity=severity_of(head),
     )
+
+
+def _bounded(
+    phases: tuple[str, ...], kept: tuple[str, ...], later: tuple[str, ...], denied: bool
+) -> tuple[str, ...]:
+    """ "Not loose until off" is loose off; "loose in until the middle" is loose in; "tight everywhere except off"."""
+    if denied or not later:
+        return phases
+    return tuple(phase for phase in kept if phase not in later)
 
 
 def own_phases(head: Head) -> tuple[str, ...]:

@@ -67,6 +67,10 @@ def _lend(heads: Sequence[Head]) -> None:
     """ "In the middle, it is tight": a place alone before a comma goes with the head behind it."""
     for number, head in enumerate(heads[:-1]):
         after = heads[number + 1]
+        if _coordinated(head, after):
+            after.phases[:0] = head.phases
+            head.phases = []
+            continue
         if (
             head.part is not None
             or after.part is None
@@ -79,6 +83,14 @@ def _lend(heads: Sequence[Head]) -> None:
             for shelf in ("phases", "places", "triggers", "stages"):
                 getattr(after, shelf)[:0] = getattr(head, shelf)
                 setattr(head, shelf, [])
+
+
+def _coordinated(head: Head, after: Head) -> bool:
+    """ "But the middle and exit are tight": two places in front of one head."""
+    if head.part is not None or after.part is None or not head.phases or head.joint in ("and", "or", "run"):
+        return False
+    leads = bool(after.phases) and after.phases[0].first < after.part.first
+    return after.joint in ("and", "or") and leads and not (head.before or head.stages)
 
 
 def _headless(head: Head, story: Story, cut: Cut) -> None:
@@ -257,6 +269,10 @@ def _judge(head: Head, heads: Sequence[Head], number: int, story: Story, cut: Cu
         return
     _verdict_behind(head, story)
     story.verdicts.append(Verdict(part.means, phases, head))
+    if part.means == "too-far" and head.said("NEW"):
+        for other in story.drafts:
+            if other.head.sentence == head.sentence and other.state == "live":
+                other.state = "gone"
     if part.means == "fixed" and not phases and not negated and "NEED" not in [p.kind for p in head.before]:
         for other in story.drafts:
             if other.head.sentence == head.sentence and other.state == "live":
@@ -322,6 +338,7 @@ def _turn_page(head: Head, story: Story, cut: Cut) -> None:
         if other.head is head or other.state != "live" or not now:
             continue
         until = any(part.kind == "UNTIL" for part in other.head.after) and not other.head.said("NEG")
+        until = until and not other.head.phases and all(p.means == "whole" for p in other.head.stages)
         if (strong and was(other.head, cut)) or until:
             other.state = "gone"
 
