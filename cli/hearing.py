@@ -47,7 +47,7 @@ def words_for(reading: "ReadingOut") -> str:
     parts += [_measurement(m) for m in reading.measurements]
     parts += [_limit(limit) for limit in reading.limits]
     parts += [_request(r) for r in reading.requests]
-    parts += [f"good {_place((phase,))}" for phase in reading.good]
+    parts += [f"good {_place(reading.good)}"] if reading.good else []
     return "; ".join(unique(parts))
 
 
@@ -96,7 +96,10 @@ def spaced(key: str) -> str:
 def settings_in_words(keys: Iterable[str]) -> str:
     """Keys as the trade says them: `springs`, `rear springs`, `right-front spring, cross weight`."""
     groups: dict[str, list[str]] = {}
-    for key in keys:
+    said = list(keys)
+    if {"track_bar_left", "track_bar_right"} <= set(said):
+        said = ["track_bar", *(key for key in said if not key.startswith("track_bar_"))]
+    for key in said:
         kind, _, tyre = key.rpartition("_")
         groups.setdefault(kind if tyre in TYRES else key, []).append(tyre if tyre in TYRES else "")
     return ", ".join(_group(kind, tyres) for kind, tyres in groups.items())

@@ -73,28 +73,21 @@ def headline(text: str) -> str:
 
 def changes(page: Page, advice: "Advice") -> list[str]:
     """The change list, every reason under its change."""
-    lines = []
-    for number, change in enumerate(advice.changes, 1):
-        lines += _change(page, number, change) + _reasons(page, change.reasons)
-    return lines
+    return _list(page, advice, lambda change: change.reasons)
 
 
 def changes_in_short(page: Page, advice: "Advice") -> list[str]:
     """The change list; of the reasons only what each change cures, what it costs and when to go back."""
-    lines = []
-    for place, change in enumerate(advice.changes, 1):
-        kept = [r for r in change.reasons if r.kind in SHORT_REASONS] or change.reasons[:1]
-        lines += _change(page, place, change) + _reasons(page, kept)
-    return lines
+    return _list(page, advice, lambda c: [r for r in c.reasons if r.kind in SHORT_REASONS] or c.reasons[:1])
 
 
 def balance(page: Page, advice: "Advice") -> list[str]:
-    """The strip for the stage complained of, or half fuel when no stage was named."""
+    """The strip for the stages complained of, or the one most is predicted for when none was named."""
     said = unique(s.stage or "" for s in advice.reading.symptoms)
     there = stages_of(advice.expected)
-    wanted = there if "whole" in said else [s for s in there if s in said]
+    wanted = there if "whole" in said else [stage for stage in there if stage in said]
     lines: list[str] = []
-    for stage in wanted or [s for s in there if s == "half"] or there[:1]:
+    for stage in wanted or there[:1]:
         lines += ([""] if lines else []) + strip(page, advice.expected, stage)
     return lines
 
@@ -233,12 +226,16 @@ def _headed(page: Page, head: str, lines: list[str]) -> list[str]:
     return [page.ink("strong", head), *lines] if lines else []
 
 
-def _change(page: Page, place: int, change: "ChangeOut") -> list[str]:
-    return [page.ink("good", line) for line in page.wrap(step(page, change), f"{place}  ", "   ")]
-
-
-def _reasons(page: Page, reasons: "list[ReasonOut]") -> list[str]:
-    return [line for reason in reasons for line in page.wrap(reason.text, "   - ", "     ")]
+def _list(page: Page, advice: "Advice", pick: "Callable[[ChangeOut], list[ReasonOut]]") -> list[str]:
+    """The changes, numbered; a setting that only moves together with the one above gets a plus."""
+    lines, place = [], 0
+    for change in advice.changes:
+        together = bool(change.reasons) and change.reasons[0].kind == "together"
+        place += not together
+        head = "+  " if together else f"{place}  "
+        lines += [page.ink("good", line) for line in page.wrap(step(page, change), head, "   ")]
+        lines += [line for reason in pick(change) for line in page.wrap(reason.text, "   - ", "     ")]
+    return lines
 
 
 def _join(page: Page, advice: "Advice", sections: "tuple[Section, ...]") -> list[str]:

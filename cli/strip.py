@@ -30,8 +30,9 @@ def balance_in_words(feel: float) -> str:
 
 
 def stages_of(expected: "Mapping[str, BeforeAfter]") -> list[str]:
-    """The run stages that a prediction speaks of, in order."""
-    return [stage for stage in STAGES if any(key.endswith(f"/{stage}") for key in expected)]
+    """The run stages that a prediction speaks of: the one with most phases first, then half fuel first."""
+    count = {stage: sum(f"balance/{p}/{stage}" in expected for p in PHASES) for stage in ("half", *STAGES)}
+    return sorted((stage for stage in count if count[stage]), key=lambda stage: -count[stage])
 
 
 def strip(page: Page, expected: "Mapping[str, BeforeAfter]", stage: str) -> list[str]:
