@@ -151,7 +151,7 @@ def _scene(case: Case, needs: Needs, measured: Measured, wishes: Wishes, direct:
     if direct.values:
         both = case.model([case.setup, setup])
         shift = both[1] - both[0]
-    room = max(0, wishes.max_moves - len(direct.values))
+    room = max(0, wishes.max_moves - direct.moves)
     task = Task(
         case.car,
         setup,

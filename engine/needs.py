@@ -32,11 +32,13 @@ def complaints() -> Mapping[str, Mapping[str, Any]]:
 
 
 def complaint_of(symptom: Symptom) -> str:
-    """The row of a complaint that is not balance; named coming off it may be another ("no bite off" is
-    wheelspin)."""
+    """The row of a complaint that is not balance; coming off, or with a tyre, it may be another ("no bite
+    off" is wheelspin, a locking left front is the fronts locking)."""
     row = complaints().get(symptom.kind, {})
-    off = symptom.phase_said and set(symptom.phases) <= set(PHASE_GROUPS["exit"])
-    return str(row["off"]) if "off" in row and off else symptom.kind
+    if symptom.phase_said and set(symptom.phases) <= set(PHASE_GROUPS["exit"]) and "off" in row:
+        return str(row["off"])
+    end = {"F": "front", "R": "rear"}.get((symptom.tyre or "  ")[1], "")
+    return str(row.get(end, symptom.kind))
 
 
 def find_needs(

@@ -20,6 +20,13 @@ class Direct:
     why: Mapping[str, Fact]
     notes: tuple[Fact, ...] = ()
 
+    @property
+    def moves(self) -> int:
+        """How many changes these are: settings of one kind that go the same way by the driver's word are
+        one."""
+        asked = {key.rsplit("_", 1)[0] for key, fact in self.why.items() if fact.kind == "asked"}
+        return len(asked) + sum(fact.kind != "asked" for fact in self.why.values())
+
 
 def carry_out(
     asked: Mapping[str, float],

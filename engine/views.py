@@ -58,7 +58,7 @@ def _view(
         changes += _move_changes(scene, draft, key, count, alone[key, count])
     total = draft.deltas + task.shift
     expected = effects(scene.before, total, shown_always(scene.needs))
-    pushes = pushes_of(task.response, draft.moves)
+    pushes = pushes_of(task.response, (*_direct_clicks(scene), *draft.moves))
     return PlanView(
         draft.moves, tuple(changes), expected, cures_of(task, draft), tuple(map(float, total)), pushes
     )
@@ -71,11 +71,21 @@ def view_direct(scene: Scene) -> PlanView:
     cures = tuple(
         Cure(n.key, n.parts[0][0], n.target, _got(n.parts, shift), False) for n in scene.needs.needs
     )
-    return PlanView((), tuple(_direct_changes(scene)), expected, cures, tuple(map(float, shift)))
+    pushes = pushes_of(scene.task.response, _direct_clicks(scene))
+    return PlanView((), tuple(_direct_changes(scene)), expected, cures, tuple(map(float, shift)), pushes)
 
 
 def _got(parts: tuple[tuple[str, float], ...], shift: Array) -> float:
     return float(sum(w * shift[CHANNELS.index(c)] for c, w in parts))
+
+
+def _direct_clicks(scene: Scene) -> list[tuple[str, int]]:
+    """The settings asked for as moves of their own, with their clicks."""
+    found = []
+    for key, value in scene.direct.values.items():
+        setting = scene.task.car.setting(key)
+        found.append((key, setting.click_of(value) - setting.click_of(scene.start[key])))
+    return found
 
 
 def _direct_changes(scene: Scene) -> list[Change]:
@@ -88,8 +98,17 @@ def _direct_changes(scene: Scene) -> list[Change]:
         deltas = clicks * task.response.step[row] if len(scene.direct.values) > 1 else task.shift
         shown = effects(scene.before, deltas, share=SHARE)
         facts = direct_reasons(scene.direct.why[key], task, deltas, shown)
-        found.append(Change(key, key, scene.start[key], value, clicks, facts, shown))
+        found.append(
+            Change(_asked_with(key, scene.direct), key, scene.start[key], value, clicks, facts, shown)
+        )
     return found
+
+
+def _asked_with(key: str, direct: Direct) -> str:
+    """The first setting of the same kind that was asked for: they count as one change."""
+    family = key.rsplit("_", 1)[0]
+    same = (k for k, fact in direct.why.items() if fact.kind == "asked" and k.rsplit("_", 1)[0] == family)
+    return next(same, key)
 
 
 def _move_changes(scene: Scene, draft: Draft, key: str, count: int, alone: Alone) -> list[Change]:

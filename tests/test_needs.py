@@ -157,3 +157,8 @@ def test_every_complaint_the_grammar_knows_is_in_the_table() -> None:
     kinds = {row["means"] for row in table["row"]}
     assert kinds <= set(complaints())
     assert kinds <= set(COMPLAINT)
+
+
+def test_a_locking_tyre_names_its_end() -> None:
+    """Front wheels lock: less front bias; rear wheels: more (S7)."""
+    assert [n.kind for n in needs("LF is locking up into three").needs] == ["front-lock"]
