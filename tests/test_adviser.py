@@ -146,6 +146,31 @@ def test_levers_not_used_are_explained() -> None:
     assert {"cross_weight", "front_bar"} <= told | used
 
 
+@pytest.mark.parametrize(
+    ("phrase", "without", "kind"),
+    [
+        ("tight in the middle, only the brake bias", "tight in the middle", "only"),
+        ("tight off, only the steering ratio", "tight off", "only"),
+    ],
+)
+def test_a_clash_names_the_limit_and_goes_away_with_it(phrase: str, without: str, kind: str) -> None:
+    found = ask(phrase)
+    assert found.status == "not_possible"
+    assert found.clash is not None
+    assert kind in {f.kind for f in found.clash.members}
+    assert found.clash.repair is not None
+    assert ask(without).status == "change"
+
+
+def test_stop_words_and_open_questions_come_before_any_list() -> None:
+    assert (ask("lost the brakes").status, ask("lost the brakes").plan) == ("stop", None)
+    assert (ask("it's tight").status, ask("it's tight").plan) == ("question", None)
+
+
+def test_the_drivers_own_fault_is_said_first() -> None:
+    assert ask("loose in but I overdrove it").notes[0].kind == "driver"
+
+
 def test_the_same_question_has_the_same_answer_in_every_process() -> None:
     code = (
         "from engine.adviser import advise; from engine.sheets import *; from grammar.reader import read;"

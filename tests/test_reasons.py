@@ -9,6 +9,7 @@ from engine.adviser import advise
 from engine.alone import each_alone
 from engine.channels import CHANNELS
 from engine.model import channels, find_pace, rows_of
+from engine.sensitivity import respond
 from engine.sheets import shipped_cars, shipped_tracks
 from engine.verdict import Fact, Verdict
 from grammar.intent import PHASES, STAGES, TYRES
@@ -84,17 +85,33 @@ def test_paths_and_wear_are_those_of_the_change_alone(phrase: str) -> None:
 
 
 @pytest.mark.parametrize("phrase", PHRASES)
-def test_what_is_expected_is_the_full_models_difference(phrase: str) -> None:
-    """Where no rule of thumb and nothing learned speaks, before and after differ by exactly what the
-    model computes."""
+def test_what_is_expected_is_the_full_models_difference_with_the_rules_share(phrase: str) -> None:
+    """before → after = the full model's difference, plus what rules of thumb add to it on a straight line."""
     found, base = verdict(phrase), CAR.base_setup()
     assert found.plan is not None
     changed = {**base, **{c.setting: c.after for c in found.plan.changes}}
     both = channels(CAR, TRACK, rows_of(CAR, [base, changed]))
-    true = dict(zip(CHANNELS, both[1] - both[0], strict=True))
-    plain = [e for e in found.plan.expected if not e.channel.startswith("balance/")]
-    for effect in plain:
-        assert effect.delta == pytest.approx(true[effect.channel], abs=1e-6)
+    response = respond(CAR, TRACK, base)
+    rows = {m.key: i for i, m in enumerate(response.moves)}
+    true = both[1] - both[0]
+    for key, clicks in found.plan.moves:
+        true = true + clicks * (response.step[rows[key]] - response.model[rows[key]])
+    for effect in found.plan.expected:
+        assert effect.delta == pytest.approx(true[CHANNELS.index(effect.channel)], abs=0.02)
+
+
+@pytest.mark.parametrize("phrase", PHRASES)
+def test_the_balance_before_is_what_the_driver_said(phrase: str) -> None:
+    """+1 is a plain "tight", 0 a phase he did not complain of, at the run stage in question."""
+    found, reading = verdict(phrase), read(phrase)
+    assert found.plan is not None
+    before = {e.channel: e.before for e in found.plan.expected}
+    size = {"slight": 0.5, "plain": 1.0, "severe": 2.0}
+    for symptom in reading.live():
+        if symptom.kind == "balance":
+            said = size[symptom.severity] * (1 if symptom.direction == "tight" else -1)
+            for name in symptom.phases:
+                assert before[f"balance/{name}/{symptom.stage or 'half'}"] == pytest.approx(said)
 
 
 def test_a_lone_change_brings_all_that_the_plan_brings() -> None:
