@@ -12,7 +12,7 @@ from engine.car import Car
 from grammar.intent import PHASES, Limit, Outcome, Reading, Span, Symptom
 from service.state import Given
 
-__all__ = ["Done", "carried_out", "is_report", "judged", "left_open"]
+__all__ = ["Done", "carried_out", "is_report", "judged", "left_open", "speaks_of_balance"]
 
 ABOUT_THE_CHANGE = ("done", "partly-done", "refused")
 _EASED = {"severe": "plain", "plain": "slight", "slight": "slight"}
@@ -37,6 +37,13 @@ def is_report(reading: Reading) -> bool:
     return bool(
         reading.symptoms or reading.good or any(o.verdict not in ABOUT_THE_CHANGE for o in reading.outcomes)
     )
+
+
+def speaks_of_balance(reading: Reading) -> bool:
+    """True when the text judges the balance: then what it does not mention is fine. "It runs hot" alone says
+    nothing of the balance."""
+    told = any(o.verdict not in ABOUT_THE_CHANGE for o in reading.outcomes)
+    return told or bool(reading.good) or any(s.kind == "balance" for s in reading.symptoms)
 
 
 def judged(last: Given, reading: Reading) -> dict[str, str]:

@@ -9,7 +9,7 @@ from engine.style import style_from
 from engine.track import Track
 from grammar.intent import Reading, Symptom
 from service.advising import Answered, advice_on, plain_advice
-from service.outcomes import carried_out, judged, left_open, refusal
+from service.outcomes import carried_out, judged, left_open, refusal, speaks_of_balance
 from service.recall import pushes_of
 from service.state import Given, stored
 from service.turn import Turn
@@ -35,6 +35,11 @@ def note_done(turn: Turn, last: Given, reading: Reading, car: Car) -> str | None
 
 def note_report(turn: Turn, reading: Reading) -> None:
     """Write down the verdicts, what the belief hears, and the symptoms left to work on."""
+    if not speaks_of_balance(reading):
+        named = reading.live()
+        kept = tuple(s for s in turn.state.open if s.kind == "balance" and s not in named)
+        note_work(turn, reading, (*named, *kept), fresh=True)
+        return
     last = turn.state.last if turn.state.last and turn.state.last.fate in ("done", "partly") else None
     worked = last.symptoms if last else ()
     verdicts = judged(last, reading) if last else {}

@@ -183,7 +183,8 @@ def _advised(state: SessionState, event: Event) -> SessionState:
         advice=advice,
         kept=event.data.get("kept", {}),
     )
-    return replace(state, given=(*state.given, given))
+    before = tuple(replace(g, fate="passed") if g.fate == "pending" else g for g in state.given)
+    return replace(state, given=(*before, given))
 
 
 def _asked(state: SessionState, event: Event) -> SessionState:

@@ -116,6 +116,27 @@ def test_silence_on_what_was_worked_on_closes_it(talk: Talk) -> None:
     assert talk.state.given[0].verdicts["entry-braking"] == "quiet"
 
 
+def test_a_word_on_something_else_says_nothing_of_the_balance(talk: Talk) -> None:
+    talk.say("tight off")
+    talk.say("it's running hot")
+    assert talk.worked() >= EXIT
+    assert {s.kind for s in talk.state.open} > {"balance"}
+
+
+def test_a_change_the_driver_asked_for_is_learned_from_too(talk: Talk) -> None:
+    talk.say("run a 1.25 front bar")
+    talk.say("did it")
+    assert talk.state.setup["front_bar"] == 1.25
+    assert talk.state.knowledge.levers == ("front_bar",)
+
+
+def test_a_list_that_was_replaced_before_it_was_driven_is_not_taken_back(talk: Talk) -> None:
+    talk.say("tight in the middle")
+    talk.say("something else")
+    talk.say("undo that")
+    assert "no change of ours" in talk.say("undo that").summary
+
+
 def test_did_it_moves_the_set_up_and_asks_for_nothing(talk: Talk) -> None:
     first = talk.say("loose in")
     told = talk.say("did it")
