@@ -34,6 +34,7 @@ STAGES = {
 }
 STATES = {"live": "", "gone": "gone: ", "eased": "eased: ", "worse": "worse: ", "feared": "feared: "}
 SEVERITIES = {"slight": "a little", "plain": "", "severe": "very"}
+GOALS = {"tight": "tighter", "loose": "looser"}
 REQUESTS = {"goal": "make it", "another": "something else", "undo": "take it back"}
 TYRES = {"lf": "left-front", "rf": "right-front", "lr": "left-rear", "rr": "right-rear"}
 LIMITS = {"not": "not", "only": "only", "stop-only": "only what a pit stop allows", "keep": "keep"}
@@ -42,6 +43,7 @@ LIMITS = {"not": "not", "only": "only", "stop-only": "only what a pit stop allow
 def words_for(reading: "ReadingOut") -> str:
     """`loose in; tight off at half fuel; not cross weight`. Empty when nothing was understood."""
     parts = [f"stop: {spaced(reading.stop)}"] if reading.stop else []
+    parts += ["perhaps the driver"] if reading.driver else []
     parts += [_symptom(s) for s in reading.symptoms]
     parts += [_outcome(o) for o in reading.outcomes]
     parts += [_measurement(m) for m in reading.measurements]

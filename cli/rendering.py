@@ -182,7 +182,7 @@ def under(page: Page, advice: "Advice") -> list[str]:
 def more(page: Page, advice: "Advice") -> list[str]:
     """What else can be asked for after a short answer."""
     offers = []
-    if advice.alternatives:
+    if advice.alternatives and advice.status != "no_change":
         offers.append(f"/others shows {counted(len(advice.alternatives), 'other list')}")
     if advice.changes:
         offers.append("/why gives every reason and source")

@@ -27,4 +27,8 @@ def _turn(session: Session, text: str, page: Page) -> Turn:
         return run(session, text[len(PREFIX) :], page)
     if not text:
         return Turn([], BAD_INPUT)
-    return session.answered(page, session.say(session.chosen(text)))
+    advice = session.say(session.chosen(text))
+    asked = {request.kind for request in advice.reading.requests}
+    if asked == {"show"} and not advice.reading.symptoms:
+        return run(session, "setup", page)
+    return session.answered(page, advice)

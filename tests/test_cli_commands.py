@@ -113,6 +113,10 @@ def test_why_not_answers_for_the_setting_that_was_named(session: Session) -> Non
     assert "Left alone" in text and "spring" not in text
 
 
+def test_asking_for_the_setup_in_words_shows_it(session: Session) -> None:
+    assert said(session, "show me the setup") == said(session, "/setup")
+
+
 def test_undo_takes_the_list_back(session: Session) -> None:
     given = session.say(COMPLAINT)
     said(session, "did it", "/undo")
