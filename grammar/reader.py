@@ -29,15 +29,16 @@ def read(text: str) -> Reading:
     parts = parse(meaningful(pieces), pieces.plain)
     story = tell(heads(parts), pieces)
     symptoms = tuple(_symptom(draft, spans) for draft in story.drafts)
+    changed = done(parts, pieces, spans)
     trouble = any(symptom.state in ("live", "worse") for symptom in symptoms)
     reading = Reading(
         text=text,
         symptoms=symptoms,
-        outcomes=(*_outcomes(story, spans), *done(parts, pieces, spans)),
+        outcomes=(*_outcomes(story, spans, partly=bool(changed)), *changed),
         measurements=measurements(parts, pieces, spans),
         limits=limits(parts, pieces, spans),
         requests=(*_goals(story, spans), *requests(parts, pieces, spans, trouble)),
-        stop=_stop(parts),
+        stop=_stop(parts, pieces),
         driver=_driver(parts),
         understood=spans.runs(_places(pieces, filler=False)),
         ignored=spans.runs(_places(pieces, filler=True)),
@@ -101,8 +102,9 @@ def _symptom(draft: Draft, spans: Spans) -> Symptom:
     )
 
 
-def _outcomes(story: Story, spans: Spans) -> list[Outcome]:
-    found = []
+def _outcomes(story: Story, spans: Spans, *, partly: bool) -> list[Outcome]:
+    """Verdicts on the last change; "only went..." is left to the change itself when its amount was said (`partly`)."""
+    found: list[Outcome] = []
     for verdict in story.verdicts:
         part = verdict.head.part
         assert part is not None
@@ -129,10 +131,13 @@ def _goals(story: Story, spans: Spans) -> list[Request]:
     ]
 
 
-def _stop(parts: Sequence[Part]) -> str | None:
+_NEARLY = frozenset({"about", "almost", "nearly", "near"})
+
+
+def _stop(parts: Sequence[Part], pieces: Cut) -> str | None:
     """Why the car must stop: a stop word that is not denied, feared, nearly so, or about another car."""
     for number, part in enumerate(parts):
-        if part.kind == "STOP":
+        if part.kind == "STOP" and not (part.first and pieces.plain[part.first - 1] in _NEARLY):
             before = []
             for other in reversed(parts[:number]):
                 if other.kind in ("MARK", "SEP"):
