@@ -4,9 +4,9 @@ Sets of 1, 2, ... items are walked; the best plans found so far are the bar for 
 one pass enough: a set is struck out only by a better subset, and every subset was met before.
 
 What makes it fast: each condition is one row of whole numbers in which the pushes of options add up (locks
-and caps are ranges, wrong-way pushes are rows of their own). A set is dropped as soon as what may still follow
-cannot keep one row. The last item of a set is looked up in a sorted stretch for thousands of sets at once
-(`engine.search_finish`).
+and caps are ranges, wrong-way pushes are rows of their own). A set is dropped as soon as what may still
+follow cannot keep one row. The last item of a set is looked up in a sorted stretch for thousands of sets at
+once (`engine.search_finish`).
 """
 
 from collections.abc import Iterable

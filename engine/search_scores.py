@@ -1,6 +1,7 @@
 """What plans are compared by, and the best plans found so far."""
 
 from dataclasses import dataclass, field
+from math import inf
 
 import numpy as np
 
@@ -103,18 +104,17 @@ def plan_of(problem: Problem, score: Score) -> Plan:
     moved = [(problem.items[index[key]], count) for key, count in score[4]]
     rows = np.rint(problem.effects[[index[key] for key, _ in score[4]]] / TICK) * TICK
     delta = np.array([count for _, count in moved], np.float64) @ rows
-    bands = [(b.low, b.high, b.weight, b.penalty or 0.0) for b in problem.bands]
-    low, high, weight, soft = np.array(bands, np.float64).reshape(-1, 4).T
-    change = delta[[band.channel for band in problem.bands]]
-    sides = weight * abs(change) * np.isfinite(np.where(change > 0, high, low))
-    penalty = soft * np.maximum(np.maximum(change - high, low - change), 0.0)
+    changes = delta.tolist()
+    pairs = [(band, changes[band.channel]) for band in problem.bands]
+    sides = [b.weight * abs(d) for b, d in pairs if (b.high if d > 0 else -b.low) < inf]
+    penalty = sum(b.penalty * max(d - b.high, b.low - d, 0.0) for b, d in pairs if b.penalty is not None)
     return Plan(
         clicks=score[4],
         shortfall=tuple(round(s * problem.grain, 6) for s in score[0]),
         lacking=tuple((want.key, _lack(problem, i, delta)) for i, want in enumerate(problem.wants)),
         reach=round(sum(item.reach for item, _ in moved), 6),
-        side=round(float(sides.max(initial=0.0)), 6),
-        penalty=round(float(penalty.sum()), 6),
+        side=round(max(sides, default=0.0), 6),
+        penalty=round(penalty, 6),
         movement=round(sum(item.weight * abs(count) for item, count in moved), 6),
         delta=tuple(np.round(delta, 6).tolist()),
     )

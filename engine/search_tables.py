@@ -62,11 +62,11 @@ def lay_out(problem: Problem) -> Tables:
     movable = [i for i, (low, high) in enumerate(ranges) if low < high]
     order = sorted(movable, key=lambda i: problem.items[i].key)
     item, source, clicks = _options(order, ranges)
-    per_click = effects[source].T  # [channels, O]
-    each = per_click * clicks
-    needs, need, firsts = _needs(wants, per_click, clicks)
-    rest, bound = _others(problem, wants, each, needs[firsts], source, clicks)
-    binding = _most(-rest, np.searchsorted(item, np.arange(len(order))), problem.max_moves) > -bound
+    each = effects[source].T * clicks  # [channels, O]
+    needs, need, firsts = _needs(wants, effects, each, source, clicks)
+    rest, bound = _others(problem, wants, each, needs, firsts, _links(problem, source) * clicks)
+    starts = np.searchsorted(item, np.arange(len(order)))
+    binding = _most(-rest, starts, problem.max_moves) > -bound
     push = np.concatenate([needs, rest[binding]])
     by_gain = np.argsort(
         -(needs[firsts] * 1000 // np.maximum(need[firsts], 1)[:, None]).sum(axis=0), kind="stable"
@@ -126,48 +126,40 @@ def _options(order: list[int], ranges: list[tuple[int, int]]) -> tuple[Ints, Int
     return item, np.array(order, np.int64)[item], clicks + (clicks >= 0)
 
 
-def _needs(wants: list[Want], per_click: Ints, clicks: Ints) -> tuple[Ints, Ints, list[int]]:
-    """Need rows [N, O], bounds [N], and the first row of each want."""
-    rows: list[Ints] = []
-    bound: list[float] = []
-    firsts: list[int] = []
-    for want in wants:
-        firsts.append(len(rows))
-        signed = clicks if want.target > 0 else -clicks
-        size = abs(want.target)
-        rows.append(_weighted(want, per_click) * signed)
-        bound.append(size * (1 - want.tolerance))
-        rows += [per_click[part.channel] * signed for part in want.parts]
-        bound += [size * want.floor] * len(want.parts)
-    return np.array(rows, np.int64).reshape(len(rows), len(clicks)), _whole(bound), firsts
-
-
-def _weighted(want: Want, per_click: Ints) -> Ints:
-    """The weighted sum of a want's parts per click of each option, rounded once (half up)."""
-    weights = _whole([part.weight for part in want.parts])
-    sums: Ints = weights @ per_click[[part.channel for part in want.parts]]
-    return (sums + HALF) // WHOLE
+def _needs(
+    wants: list[Want], effects: Ints, each: Ints, source: Ints, clicks: Ints
+) -> tuple[Ints, Ints, list[int]]:
+    """Need rows [N, O], bounds [N], and the first row of each want: its sum, rounded once per click (half
+    up), then
+    its parts."""
+    weights = np.zeros((len(wants), effects.shape[1]), np.int64)
+    channels, signs, bound, firsts = [0], [1], [0.0], []
+    for i, want in enumerate(wants):
+        size, sign = abs(want.target), 1 if want.target > 0 else -1
+        firsts.append(len(channels) - 1)
+        channels += [0, *(part.channel for part in want.parts)]
+        signs += [sign] * (1 + len(want.parts))
+        bound += [size * (1 - want.tolerance)] + [size * want.floor] * len(want.parts)
+        for part in want.parts:
+            weights[i, part.channel] += ticks(part.weight)
+    rows = each[channels[1:]]
+    rows[firsts] = ((weights @ effects.T + HALF) // WHOLE)[:, source] * clicks
+    return rows * np.array(signs[1:], np.int64)[:, None], _whole(bound[1:]), firsts
 
 
 def _others(
-    problem: Problem, wants: list[Want], each: Ints, sums: Ints, source: Ints, clicks: Ints
+    problem: Problem, wants: list[Want], each: Ints, needs: Ints, firsts: list[int], linked: Ints
 ) -> tuple[Ints, Ints]:
     """Ceilings, wrong-way pushes, hard bands, links, as rows [., O] with "at least" bounds."""
-    rows: list[Ints] = []
-    bound: list[float] = []
-    for want, total in zip(wants, sums, strict=True):
-        size, sign = abs(want.target), 1 if want.target > 0 else -1
-        rows.append(-total)
-        bound.append(-size * (1 + want.tolerance))
-        rows += [np.minimum(sign * each[part.channel], 0) for part in want.parts]
-        bound += [-want.undo * size] * len(want.parts)
+    ceilings = [-abs(want.target) * (1 + want.tolerance) for want in wants]
+    wrong = [-want.undo * abs(want.target) for want in wants for _ in want.parts]
     hard = [band for band in problem.bands if band.penalty is None]
     banded = each[[band.channel for band in hard]]
-    linked = _links(problem, source) * clicks
-    bound += [band.low for band in hard] + [-band.high for band in hard]
-    bound += [row.low for row in problem.links] + [-row.high for row in problem.links]
-    own = np.array(rows, np.int64).reshape(len(rows), len(clicks))
-    return np.concatenate([own, banded, -banded, linked, -linked]), _whole(bound)
+    parts = np.delete(needs, firsts, axis=0)
+    rows = [-needs[firsts], np.minimum(parts, 0), banded, -banded, linked, -linked]
+    lows, highs = [band.low for band in hard], [-band.high for band in hard]
+    links = [row.low for row in problem.links] + [-row.high for row in problem.links]
+    return np.concatenate(rows), _whole(ceilings + wrong + lows + highs + links)
 
 
 def _links(problem: Problem, source: Ints) -> Ints:
@@ -183,8 +175,11 @@ def _most(rows: Ints, starts: Ints, moves: int) -> Ints:
     """The most that any `moves` items can add to each row [R, O]."""
     if not rows.size:
         return np.zeros(len(rows), np.int64)
-    best = np.sort(np.maximum(np.maximum.reduceat(rows, starts, axis=1), 0), axis=1)
-    total: Ints = best[:, max(best.shape[1] - moves, 0) :].sum(axis=1)
+    best = np.maximum(np.maximum.reduceat(rows, starts, axis=1), 0)
+    rest = best.shape[1] - moves
+    total: Ints = (np.partition(best, rest, axis=1)[:, rest:] if 0 < rest < best.shape[1] else best).sum(
+        axis=1
+    )
     return total
 
 
