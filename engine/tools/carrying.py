@@ -30,7 +30,7 @@ class Clipped:
     why: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Carried:
     """`start` are A's values on B's sheet, `clipped` what had to give, `held` the changes from there."""
 

@@ -36,7 +36,7 @@ which is not
 set by the balance alone (judgement)."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Held:
     """`setup` is where the changes lead; `before` and `after` are every channel at the start and there; `off`
     are the
@@ -54,7 +54,7 @@ class Held:
         return not self.off
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Job:
     """What is held: `goal` per balance channel (feel); `locked` settings stay; `others` are further needs
     (channel → wanted
