@@ -63,7 +63,7 @@ def plain(args: argparse.Namespace) -> int:
                 return
             yield line
 
-    return pipe(args, lines())
+    return pipe(args, lines(), echo=False)
 
 
 def prompt_for(*, history: Any = None, **screen: Any) -> Any:

@@ -161,11 +161,6 @@ def _limit(limit: "LimitOut") -> str:
 
 def _request(r: "RequestOut") -> str:
     value = "" if r.value is None else f"{r.value:+g}" if r.relative else f"{r.value:g}"
-    words = (
-        REQUESTS.get(r.kind, spaced(r.kind)),
-        settings_in_words(r.settings),
-        value,
-        r.unit or "",
-        r.direction or "",
-    )
-    return " ".join(w for w in words if w)
+    way = GOALS.get(r.direction or "", "") if r.kind == "goal" else r.direction or ""
+    what = REQUESTS.get(r.kind, spaced(r.kind))
+    return " ".join(w for w in (what, settings_in_words(r.settings), value, r.unit or "", way) if w)

@@ -19,8 +19,8 @@ def session_of(args: argparse.Namespace) -> Session:
     return Session(client_for(args.server, args.db), args.session or new_name(), given, alternatives)
 
 
-def pipe(args: argparse.Namespace, lines: Iterable[str]) -> int:
-    """Answer every line and show both (with --json only the answer); the largest exit code of all turns."""
+def pipe(args: argparse.Namespace, lines: Iterable[str], echo: bool = True) -> int:
+    """Answer every line; the largest exit code of all turns. `echo`: show the line before its answer."""
     session, page, worst, turns = session_of(args), page_of(args), 0, 0
     for line in lines:
         text = line.strip()
@@ -32,7 +32,7 @@ def pipe(args: argparse.Namespace, lines: Iterable[str]) -> int:
         for notice in session.client.notices():
             print(notice, file=sys.stderr)
         if not args.json:
-            write_lines([*page.wrap(text, "> ", "  "), *turn.lines, ""])
+            write_lines([*(page.wrap(text, "> ", "  ") if echo else []), *turn.lines, ""])
         elif turn.advice is not None:
             write_json(turn.advice.model_dump_json(by_alias=True))
         else:

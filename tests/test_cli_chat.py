@@ -316,3 +316,4 @@ def test_a_dumb_terminal_gets_no_control_sequences(tmp_path: Path) -> None:
 
     assert "Balance at half fuel" in raw
     assert "\x1b" not in raw
+    assert raw.count("loose in\r\n") == 2  # once as typed, once as heard
