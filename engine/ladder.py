@@ -35,8 +35,11 @@ def _plain(scene: Scene, model: Model, lists: int) -> tuple[Scene, Drafts]:
     if drafts.drafts[0].plan.cured:
         return near, drafts
     wide = replace(scene, task=widened(scene.task))
-    if not _can(scene) and _can(wide):
-        return wide, make_plans(wide.task, model, lists)
+    if not _can(scene):
+        near_wide = replace(near, task=widened(near.task))
+        for open_more in (near_wide, wide):
+            if _can(open_more):
+                return open_more, make_plans(open_more.task, model, lists)
     drafts = make_plans(scene.task, model, lists)
     lacking = sum(drafts.drafts[0].plan.shortfall)
     if not lacking:

@@ -48,7 +48,7 @@ def gather(limits: Iterable[Limit], car: Car, max_moves: int = MOST_MOVES) -> Wi
             stop_only = True
         elif limit.kind == "max-changes" and limit.number is not None:
             most = max(0, limit.number)
-        elif limit.kind == "keep" and len(here) == 2:
+        elif limit.kind == "keep" and len(here) == 2 and "split" in limit.span.text.lower():
             kept.append((here[0], here[1]))
         elif limit.kind == "keep":
             locked |= set(here)
