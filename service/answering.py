@@ -22,7 +22,7 @@ __all__ = ["answer", "answer_reading", "read_only", "reading_out"]
 def answer(request: AdviceRequest, library: Library) -> Advice:
     """The answer to one complaint on its own. Raises what the reader, the sheets and the engine raise."""
     reading = read(request.text)
-    car, track = library.car(request.car), library.track(request.track)
+    car, track = library.pair(request.car, request.track)
     setup = car.complete(request.setup)
     return answer_reading(
         reading,

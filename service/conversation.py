@@ -44,7 +44,7 @@ def converse(
     written. A logbook that cannot be read or written does not stop the answer: its `notes` say so."""
     turn = begin(logbook, session, learning)
     set_context(turn, car, track, setup, style)
-    the_car, the_track = library.car(turn.state.car), library.track(turn.state.track)
+    the_car, the_track = library.pair(turn.state.car, turn.state.track)
     the_car.complete(turn.state.setup)
     reading, texts = _read(turn.state, text)
     turn.add("said", {"text": text, "reading": asdict(reading)})

@@ -13,6 +13,7 @@ from engine.errors import SheetError, UnknownName
 from engine.sheets import (
     DEFAULT_CAR,
     DEFAULT_TRACK,
+    at_track,
     parse_car,
     parse_track,
     read_car,
@@ -54,6 +55,11 @@ class Library:
         if isinstance(sheet, Mapping):
             return parse_track(dict(sheet), "track")
         return self._find("track", sheet or DEFAULT_TRACK, self.tracks)
+
+    def pair(self, car: Sheet = None, track: Sheet = None) -> tuple[Car, Track]:
+        """A car with the base values it has at a track, and the track."""
+        where = self.track(track)
+        return at_track(self.car(car), where), where
 
     def add(self, kind: Kind, path: Path) -> Car | Track:
         """Check a sheet and copy it to the user's folder under its own id; SheetError when it is wrong or
