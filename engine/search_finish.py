@@ -39,40 +39,45 @@ def _fitting(sieve: Sieve, picks: Ints) -> Iterator[Ints]:
     t = sieve.tables
     rows, dense = _arrange(sieve, picks)
     picks, key = _sorted(picks, sieve.sums(rows[:1], picks)[0])
-    last, spent, sums = (
-        picks[-1].astype(np.int32),
-        t.reach[picks].sum(axis=0),
-        sieve.sums(rows[:dense], picks),
-    )
+    last, spent = picks[-1].astype(np.int32), t.reach[picks].sum(axis=0)
+    sums = sieve.sums(rows[:dense], picks)
     options = np.argsort(t.push[rows[0]], kind="stable")
     opposite = np.flatnonzero((t.push == -t.push[rows[0]]).all(axis=1))
     all_push = t.push[rows[:, None], options]
-    size = max(CELLS // picks.shape[1], 4)
-    for begin in range(0, len(options), size):
-        group, push = options[begin : begin + size], all_push[:, begin : begin + size]
+    begin = 0
+    while begin < len(options):
         bound = sieve.bounds()
-        start = int(key.searchsorted(int(bound[rows[0]]) - int(push[0, -1])))
-        highest = min((-int(bound[row]) for row in opposite), default=t.far) - int(push[0, 0])
-        stop = int(key.searchsorted(highest, side="right"))
-        sieve.meter.count(len(group) * max(stop - start, 0))
-        if start >= stop:
-            continue
+        highest = min((-int(bound[row]) for row in opposite), default=t.far)
+        end, start, stop = _stretch(key, all_push[0], begin, int(bound[rows[0]]), highest)
+        group, push = options[begin:end], all_push[:, begin:end]
+        begin = end
+        sieve.meter.count(len(group) * (stop - start))
         ok = last[start:stop] < group.astype(np.int32)[:, None]
         need = bound[rows, None] - push
         for r in range(dense):
             ok &= sums[r, start:stop] >= need[r][:, None]
         if (dearest := sieve.dearest()) < np.inf:
             ok &= spent[start:stop] <= (int(dearest) - t.reach[group])[:, None]
-        which, parent = np.divmod(np.flatnonzero(ok), stop - start)
+        which, parent = np.divmod(np.flatnonzero(ok), max(stop - start, 1))
         parent += start
-        for at in range(dense, len(rows), BLOCK):
-            if not len(parent):
-                break
-            block = slice(at, at + BLOCK)
-            fine = (sieve.sums(rows[block], picks[:, parent]) >= need[block].take(which, axis=1)).all(axis=0)
-            parent, which = parent[fine], which[fine]
+        for some in (slice(dense, dense + BLOCK), slice(dense + BLOCK, None)):
+            if len(parent):
+                fine = sieve.sums(rows[some], picks[:, parent]) >= need[some].take(which, axis=1)
+                parent, which = parent[fine.all(axis=0)], which[fine.all(axis=0)]
         if len(parent):
             yield np.concatenate([picks[:, parent], group[which][None, :]])
+
+
+def _stretch(key: Ints, push: Ints, begin: int, low: int, high: int) -> tuple[int, int, int]:
+    """The end of a group of options (rising push) and the stretch of keys with `low <= key + push <= high`
+    for any of
+    them, as large as `CELLS` allows."""
+    starts = key.searchsorted(low - push[begin:].astype(np.int64))
+    stop = int(key.searchsorted(high - int(push[begin]), side="right"))
+    cells = np.arange(1, len(starts) + 1) * np.maximum(stop - starts, 0)
+    end = begin + max(int(np.count_nonzero(cells <= CELLS)), 1)
+    start = int(starts[end - begin - 1])
+    return end, start, max(stop, start)
 
 
 def _sorted(picks: Ints, key: Ints) -> tuple[Ints, Ints]:
