@@ -1,4 +1,5 @@
-"""Every rule row and setting against the phases: what model, rule and both together say, beside the trade's sign.
+"""Every rule row and setting against the phases: what model, rule and both together say, beside the
+trade's sign.
 
 `python -m engine.signs [CAR] [TRACK]` prints the table.
 """
