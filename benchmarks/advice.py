@@ -1,6 +1,8 @@
-"""Phrase → plan with two alternatives and reasons, in-process, on the demo cars: `python benchmarks/advice.py`.
+"""Phrase → plan with two alternatives and reasons, in-process, on the demo cars: `python
+benchmarks/advice.py`.
 
-Prints p50 and p95 of wall time and of CPU time, ms: on a shared machine the CPU time is what the work itself takes.
+Prints p50 and p95 of wall time and of CPU time, ms: on a shared machine the CPU time is what the work
+itself takes.
 """
 
 import sys

@@ -133,8 +133,7 @@ def _answer(case: Case) -> Verdict:
     direct = carry_out(asked, needs.tries, case.car, case.setup, wishes, case.history)
     notes = (*steps_missed(requests, case.setup, asked), *_notes(case, needs, wishes, measured, direct))
     if not needs.needs and not direct.values:
-        nothing = Fact("not-understood" if case.reading.unknown else "nothing-asked")
-        return Verdict("no_change", notes=notes or (nothing,))
+        return Verdict("no_change", notes=notes or (Fact(_nothing(case.reading)),))
     scene = _scene(case, needs, measured, wishes, direct)
     notes = (*notes, *_crossed(scene))
     if asked_for(case.reading, ("what-if",)):
@@ -142,6 +141,14 @@ def _answer(case: Case) -> Verdict:
     if not needs.needs:
         return Verdict("change", view_direct(scene), notes=notes)
     return _planned(case, scene, notes)
+
+
+def _nothing(reading: Reading) -> str:
+    """Why there is nothing to do: not understood, a question about a lever without a complaint, or
+    nothing asked."""
+    if asked_for(reading, ("why", "why-not")):
+        return "why-of-what"
+    return "not-understood" if reading.unknown else "nothing-asked"
 
 
 def _scene(case: Case, needs: Needs, measured: Measured, wishes: Wishes, direct: Direct) -> Scene:
