@@ -169,4 +169,4 @@ def _missing(part: Part, end: Sequence[str]) -> bool:
     """Whether the part before an end says that the end is missing or wanted; one tyre alone may be wanted for its air."""
     if part.kind == "NEED":
         return not {"left", "right", "lf", "rf", "lr", "rr"} & set(end)
-    return part.kind in ("LACK", "MORE") or (part.kind == "NEG" and part.means == "no")
+    return part.kind in ("LACK", "MORE", "POOR") or (part.kind == "NEG" and part.means == "no")

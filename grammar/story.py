@@ -103,6 +103,17 @@ def _headless(head: Head, story: Story, cut: Cut) -> None:
         return
     last = story.drafts[-1]
     negated = any(part.kind == "NEG" for part in head.before)
+    if (
+        phases
+        and any(part.kind == "NEW" and part.means == "now" for part in head.before)
+        and last.phases
+        and not negated
+    ):
+        left = tuple(phase for phase in last.phases if phase not in phases)
+        if left:
+            last.phases, last.state = left, "gone"
+            story.drafts.append(replace(last, phases=phases, state="live", head=head))
+            return
     again = head.joint in ("and", "or", "comma") and not head.severities and not (head.stages and last.stage)
     if phases and (negated or not again or not last.phases):
         still = any(part.kind == "STILL" for part in head.before)
@@ -145,7 +156,7 @@ def _borrow(found: Draft, head: Head, earlier: Sequence[Head], cut: Cut) -> None
     if found.phases:
         return
     if "there" in cut.plain[found.last + 1 : found.last + 3]:
-        found.phases = next((p for h in reversed(earlier) if (p := phases_of(h.phases))), ())
+        found.phases = () if before.kind == "GOOD" else phases_of(before.phases)
         return
     if before.kind == "GOOD" and any(p.kind == "UNTIL" for p in before.after):
         found.phases = phases_of(before.phases)
