@@ -25,7 +25,9 @@ def chat(args: argparse.Namespace) -> int:
     except (OSError, RuntimeError):  # a window that is no console to prompt_toolkit
         return plain(args)
     session = session_of(args)
-    write_lines([*page_of(args).wrap(GREETING), ""])
+    page = page_of(args)
+    greeting = f"This is session {session.name}; to go on with it another time: --session {session.name}"
+    write_lines([*page.wrap(GREETING), *(page.ink("faint", line) for line in page.wrap(greeting)), ""])
     talk(session, prompt, args)
     return 0
 

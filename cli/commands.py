@@ -167,11 +167,12 @@ def _said(session: Session, text: str, page: Page) -> Turn:
 
 
 def _last(session: Session) -> "Advice":
-    if session.last is None:
+    last = session.recalled()
+    if last is None:
         raise Problem(
             "there is no change list yet", "say what the car does, for example: loose in, tight off"
         )
-    return session.last
+    return last
 
 
 ROOMY = 60

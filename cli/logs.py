@@ -4,6 +4,7 @@ import argparse
 import json
 import sys
 from collections.abc import Mapping
+from datetime import datetime
 from typing import Any
 
 from cli.arguments import add_output, add_server
@@ -45,10 +46,18 @@ def log(argv: list[str]) -> int:
 
 def entry(page: Page, event: Mapping[str, Any]) -> list[str]:
     """One event in words; kinds that only keep the books are left out."""
-    data, time = event["data"], str(event["at"])[11:16]
+    data, time = event["data"], clock(str(event["at"]))
     words = {"said": _said, "advised": _advised, "done": _done, "context": _context, "forgotten": _forgotten}
     told = words[event["kind"]](page, data) if event["kind"] in words else ""
     return page.wrap(told, f"{time}  ", " " * 7) if told else []
+
+
+def clock(at: str) -> str:
+    """The time of an entry on the clock of this machine; `at` is ISO 8601, or empty in very old logbooks."""
+    try:
+        return datetime.fromisoformat(at).astimezone().strftime("%H:%M")
+    except ValueError:
+        return "--:--"
 
 
 def replay(argv: list[str]) -> int:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from cli import rendering
 from cli.client import Client
 from cli.page import Page
-from cli.problems import ANSWERED, BY_STATUS
+from cli.problems import ANSWERED, BY_STATUS, Problem
 
 if TYPE_CHECKING:
     from service.contract import Advice, QuestionOut
@@ -56,13 +56,32 @@ class Session:
         self.cautioned |= set(fresh)
         shown = advice.model_copy(update={"cautions": fresh})
         asked = {request.kind for request in advice.reading.requests}
-        if "why" in asked and self.last is not None and not advice.changes:
-            lines = rendering.because(page, self.last.model_copy(update={"reading": advice.reading}))
+        last = self.recalled() if "why" in asked else None
+        if last is not None and not advice.changes:
+            lines = rendering.because(page, last.model_copy(update={"reading": advice.reading}))
         elif "why-not" in asked and not advice.reading.symptoms:
             lines = rendering.left_alone(page, advice)
         else:
             lines = rendering.short(page, shown)
         return Turn(lines, BY_STATUS[advice.status], advice=advice)
+
+    def recalled(self) -> "Advice | None":
+        """The last answer with a change list, out of the logbook if need be. Raises Problem."""
+        if self.last is None:
+            from service.contract import Advice
+
+            given = (event["data"]["advice"] for event in self._events() if event["kind"] == "advised")
+            lists = [advice for advice in given if advice["changes"]]
+            self.last = Advice.model_validate(lists[-1]) if lists else None
+        return self.last
+
+    def _events(self) -> list[dict[str, Any]]:
+        try:
+            return self.client.log(self.name)
+        except Problem as problem:
+            if problem.code == "unknown_name":  # a service does not know a session before its first complaint
+                return []
+            raise
 
     def take(self, **context: Any) -> None:
         """Let a car, track or set-up hold from now on. Raises Problem."""

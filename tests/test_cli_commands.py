@@ -171,6 +171,19 @@ def test_a_session_goes_on_in_another_process(tmp_path: Path, capsys: pytest.Cap
     assert second["session"] == "race"
 
 
+def test_a_session_taken_up_again_knows_its_last_list(session: Session, tmp_path: Path) -> None:
+    before = said(session, COMPLAINT, "/others")
+
+    later = Session(Here(str(tmp_path / "log.db")), "test")
+
+    assert said(later, "/others") == before
+
+
+def test_a_style_that_is_none_is_named(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["loose in", "--style", "balance=scary"]) == 2
+    assert "'scary'" in capsys.readouterr().err
+
+
 def test_cars_and_tracks_are_listed_and_shown(capsys: pytest.CaptureFixture[str]) -> None:
     for argv, words in (
         (["cars"], ["tern-premier", "tern-challenge", "tern-club"]),
