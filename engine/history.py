@@ -4,8 +4,6 @@ one cured."""
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-ACCEPTED = ("fixed", "better", "quiet", "")
-"""Verdicts after which a change stands: it may go further, not back."""
 FREE = ("worse", "too-far", "undo")
 """Verdicts after which a change may go back."""
 

@@ -118,4 +118,3 @@ class Verdict:
     notes: tuple[Fact, ...] = ()
     cautions: tuple[Fact, ...] = ()
     needs: tuple[str, ...] = ()
-    sources: tuple[str, ...] = ()

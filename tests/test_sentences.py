@@ -5,6 +5,8 @@ from string import Formatter
 import pytest
 
 from engine.channels import CHANNELS
+from engine.needs import complaints
+from engine.refusal import ORDER, REPAIRS
 from engine.sheets import shipped_cars
 from engine.verdict import Fact
 from service.sentences import ROWS, STOPS, say
@@ -66,3 +68,12 @@ def test_every_stop_the_grammar_knows_is_worded() -> None:
 def test_needs_are_said_by_place_and_stage() -> None:
     assert need_words("entry/half") == "getting in at half fuel"
     assert need_words("tyre-wear/RF") == "right front tyre wear"
+
+
+def test_every_member_of_a_clash_and_every_repair_has_a_row() -> None:
+    assert set(ORDER) <= set(ROWS)
+    assert {f"repair-{kind}" for kind in REPAIRS} <= set(ROWS)
+
+
+def test_every_check_of_the_table_of_complaints_has_a_row() -> None:
+    assert {f"check-{row['check']}" for row in complaints().values() if "check" in row} <= set(ROWS)
