@@ -14,6 +14,7 @@ from typing import IO
 
 import uvicorn
 
+from grammar.reader import read
 from service.app import build
 from service.desk import Desk, open_desk
 from service.library import Library
@@ -66,6 +67,7 @@ def serve(
         )
         return 1
     desk = open_desk(settings, library or Library(), Logbook.opened())
+    read("tight in")  # the word tables are loaded now, not while the first client waits
     print(greeting(settings, listening.getsockname()[1]), file=out, flush=True)
     if desk.logbook.notice:
         print(f"  note:     {desk.logbook.notice}", file=out, flush=True)
