@@ -9,12 +9,13 @@ from pathlib import Path
 import pytest
 
 from engine.adviser import advise
-from engine.errors import ValueOutside
+from engine.errors import UnknownName, ValueOutside
 from engine.history import EMPTY, History, PastStep
 from engine.model import channels, rows_of
 from engine.needs import find_needs
 from engine.sensitivity import respond
 from engine.sheets import shipped_cars, shipped_tracks
+from engine.style import style_from
 from engine.task import INDEX
 from engine.verdict import Verdict
 from engine.wanted import NOTHING
@@ -165,6 +166,32 @@ def test_a_clash_names_the_limit_and_goes_away_with_it(phrase: str, without: str
 def test_stop_words_and_open_questions_come_before_any_list() -> None:
     assert (ask("lost the brakes").status, ask("lost the brakes").plan) == ("stop", None)
     assert (ask("it's tight").status, ask("it's tight").plan) == ("question", None)
+
+
+def test_a_real_car_gets_the_safety_line() -> None:
+    """Design rule: changes on a real car by qualified people, on a safe stand, within the makers' limits."""
+    sheet = CARS["tern-premier"]
+    real = sheet.model_copy(update={"real": True})
+    for car, kind in ((real, "caution-real"), (sheet, "caution-simulation")):
+        found = advise(read("tight off"), car, TRACKS["stonecup"], car.base_setup())
+        assert [f.kind for f in found.cautions] == [kind]
+
+
+def test_an_unknown_style_is_named_with_those_there_are() -> None:
+    with pytest.raises(UnknownName, match="qualifying"):
+        style_from({"session": "practice"})
+
+
+def test_qualifying_looks_at_fresh_tyres() -> None:
+    sheet = CARS["tern-premier"]
+    found = advise(
+        read("tight off"),
+        sheet,
+        TRACKS["stonecup"],
+        sheet.base_setup(),
+        style=style_from({"session": "qualifying"}),
+    )
+    assert found.needs == ("exit/start",)
 
 
 def test_the_drivers_own_fault_is_said_first() -> None:
