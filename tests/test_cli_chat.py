@@ -143,6 +143,28 @@ def test_the_line_under_the_prompt_says_what_is_understood() -> None:
     }
 
 
+def test_the_prompt_stands_before_anything_heavy_is_loaded() -> None:
+    """What makes the chat quick to start, without a clock (that is in benchmarks/cold_start.py)."""
+    script = (
+        "import sys, cli.__main__, cli.subcommands\n"
+        "from cli.arguments import parser\n"
+        "from cli.chat import prompt_for\n"
+        "from cli.pipe import session_of\n"
+        "session_of(parser().parse_args([]))\n"
+        "from prompt_toolkit.input import create_pipe_input\n"
+        "from prompt_toolkit.output import DummyOutput\n"
+        "with create_pipe_input() as keyboard:\n"
+        "    prompt_for(input=keyboard, output=DummyOutput())\n"
+        "heavy = ('numpy', 'pydantic', 'lark', 'starlette', 'uvicorn', 'sqlite3')\n"
+        "print([m for m in heavy if m in sys.modules])"
+    )
+    told = subprocess.run(
+        [sys.executable, "-c", script], capture_output=True, text=True, cwd=ROOT, check=True
+    )
+
+    assert told.stdout.strip() == "[]"
+
+
 def run(*argv: str, given: str, home: Path, **env: str) -> "subprocess.CompletedProcess[str]":
     """The command line in a process of its own, with a pipe as its input and its own data folder."""
     return subprocess.run(
