@@ -88,13 +88,18 @@ def near(head: Head, cut: Cut) -> list[Part]:
     start = 0
     for number, part in enumerate(head.before):
         if part.kind in ("CAR", "CREW") and number and not _is_object(part, cut):
-            asked = head.before[number - 1].kind == "NEG" and head.before[number - 1].last + 1 == part.first
+            asked = _asks(head.before[number - 1], part)
             start = number - 1 if asked else number
     return [
         part
         for n, part in enumerate(head.before)
         if n >= start or part.kind in ("FEAR", "OLD", "NEW", "STILL")
     ]
+
+
+def _asks(denial: Part, subject: Part) -> bool:
+    """ "Why can't I get it to turn": the denial stands before its subject."""
+    return denial.kind == "NEG" and denial.means == "not" and denial.last + 1 == subject.first
 
 
 def _is_object(part: Part, cut: Cut) -> bool:
@@ -221,7 +226,7 @@ def _change(head: Head, cut: Cut, kinds: list[str]) -> Draft | None:
     direction = part.means
     past = words[0].endswith("ed") or words[0] in ("got", "made")
     wanted = "NEED" in kinds or (
-        not past and not {"CREW", "CAR"} & set(kinds) and not words[0].endswith("ing")
+        not past and not {"CREW", "CAR"} & set(kinds) and not words[0].endswith(("ing", "s"))
     )
     if "FEAR" in kinds:
         return _made(head, "balance", direction, "feared")

@@ -181,6 +181,9 @@ def _elsewhere(found: Draft, earlier: Sequence[Head], cut: Cut) -> None:
         found.phases = tuple(phase for phase in found.phases if phase not in named) or found.phases
 
 
+_TURNING = frozenset({"went", "swung", "flipped", "swapped", "switched"})
+
+
 def _from_to(drafts: Sequence[Draft], cut: Cut) -> None:
     """ "Went from tight to loose", "free to tight": only the second is so now."""
     for one, two in pairwise(drafts):
