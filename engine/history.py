@@ -45,8 +45,10 @@ class History:
                 continue
             if step.verdict in FREE or step.verdict == "no-change":
                 closed[step.setting] = frozenset({step.sign})
-            else:
+            elif step.verdict in ACCEPTED:
                 closed[step.setting] = frozenset({-step.sign})
+            else:
+                closed.pop(step.setting, None)
         return closed
 
 
