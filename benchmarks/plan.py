@@ -1,6 +1,6 @@
 """How long the search for the fewest changes takes, beside a general solver on the same problems.
 
-python -m benchmarks.plan [--problems N] [--items I] [--channels C] [--solver N]
+python benchmarks/plan.py [--problems N] [--items I] [--channels C] [--solver N]
 
 Own search: time and options looked at for the three best plans, p50 and p95 over N seeded problems. CP-SAT
 (ortools, one worker, in lexicographic stages): the same plans on the first `--solver` of them, and whether
@@ -16,6 +16,7 @@ from typing import TypeVar
 
 import numpy as np
 
+sys.path.insert(0, str(Path(__file__).parent.parent))
 sys.path.insert(0, str(Path(__file__).parent.parent / "tests"))
 
 from exhaustive import Judge

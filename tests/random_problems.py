@@ -64,8 +64,9 @@ def _wants(dice: np.random.Generator, channels: int, wants: int) -> tuple[Want, 
 
 def _bands(dice: np.random.Generator, channels: list[int]) -> tuple[Band, ...]:
     found = []
+    room = float(dice.choice([1.0, 1.0, 2.5]))
     for c in channels:
-        width = float(dice.choice([0.2, 0.35, 0.6]))
+        width = room * float(dice.choice([0.2, 0.35, 0.6]))
         low, high = (-width, width) if dice.random() < 0.8 else (-np.inf, float(dice.choice([0.0, width])))
         penalty = 5.0 if dice.random() < 0.15 else None
         found.append(Band(f"band-{c:02}", c, low, high, float(dice.choice([0.5, 1.0, 3.0])), penalty))

@@ -95,7 +95,7 @@ def test_the_general_solver_would_notice_a_worse_plan() -> None:
             if first < second:
                 noticed += 1
                 assert find_better(problem, second, []) is not None, seed
-    assert noticed > 4
+    assert noticed > 2
 
 
 @settings(max_examples=60, deadline=None, derandomize=True)
