@@ -217,7 +217,7 @@ def check_no_undo(book: Logbook, before: Setup, after: Setup, protected: dict[st
                 main = max(told, key=lambda p: sizes.get(p, 0.0))
                 if given.verdicts[main] in ("fixed", "better", "quiet"):
                     protected[key] = sign
-                else:
+                elif given.verdicts[main] != "still":
                     protected.pop(key, None)
     for key, sign in protected.items():
         moved = int(np.sign(after[key] - before[key]))

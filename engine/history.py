@@ -4,6 +4,8 @@ one cured."""
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+ACCEPTED = ("fixed", "better", "quiet", "")
+"""Verdicts after which a change stands: it may go further, not back."""
 FREE = ("worse", "too-far", "undo")
 """Verdicts after which a change may go back."""
 
@@ -37,8 +39,8 @@ class History:
         moved.
 
         After an accepted change its reverse is closed; after "no change" the same direction is closed (it
-        was just shown not to work); "worse" and "too far" close the same direction and open the reverse.
-        The newest verdict counts."""
+        was just shown not to work); "worse" and "too far" close the same direction and open the reverse;
+        "still" (named again) closes nothing new. The newest verdict counts."""
         closed: dict[str, frozenset[int]] = {}
         for step in self.steps:
             if not step.sign or step.setting in asked:
@@ -47,8 +49,6 @@ class History:
                 closed[step.setting] = frozenset({step.sign})
             elif step.verdict in ACCEPTED:
                 closed[step.setting] = frozenset({-step.sign})
-            else:
-                closed.pop(step.setting, None)
         return closed
 
 
