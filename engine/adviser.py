@@ -39,6 +39,8 @@ __all__ = ["advise"]
 HALF = 0.5
 """Share of a need that a partial plan must bring to be called a change; below it the answer is "not
 possible"."""
+FAIR = 0.2
+"""Share of a need that a round must bring when more rounds will bring the rest."""
 KEEPS_UP = 0.8
 """Share of the best plan's cure that an alternative must bring to be offered."""
 
@@ -188,7 +190,7 @@ def _planned(case: Case, scene: Scene, notes: tuple[Fact, ...]) -> Verdict:
     clash = explain(task, drafts) if narrowed and not plan.cured and not hoped else None
     if not drafts.complete:
         notes = (*notes, Fact("search-capped", {"moves": float(task.wishes.max_moves)}))
-    status = "change" if hoped or _worth(plan) or (plan.changes and _only_rounds(clash)) else "not_possible"
+    status = "change" if hoped or _worth(plan) or _only_rounds(plan, clash) else "not_possible"
     return Verdict(
         status if plan.changes or status == "not_possible" else "no_change",
         plan,
@@ -211,10 +213,12 @@ def _worth(plan: PlanView) -> bool:
     return any(cure.met or cure.got / cure.wanted >= HALF for cure in plan.cures)
 
 
-def _only_rounds(clash: ClashView | None) -> bool:
-    """True when nothing but the size of a round stands in the way: the rest comes in the next one."""
+def _only_rounds(plan: PlanView, clash: ClashView | None) -> bool:
+    """True when nothing but the size of a round stands in the way and this round brings a fair part: the
+    rest comes in the next one."""
     kinds = {fact.kind for fact in clash.members} if clash else set()
-    return "round" in kinds and kinds <= {"want", "round", "most-moves"}
+    fair = any(cure.got / cure.wanted >= FAIR for cure in plan.cures)
+    return bool(plan.changes) and fair and "round" in kinds and kinds <= {"want", "round", "most-moves"}
 
 
 def _partial(plan: PlanView) -> list[Fact]:

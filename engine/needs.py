@@ -57,7 +57,7 @@ def find_needs(
         needs=tuple(needs),
         guards=tuple(_guards(needs, reading.good, base, limits, measured, style)),
         tries=tuple(t for t in other if isinstance(t, Try)) + measured.tries,
-        checks=tuple(known[kind]["check"] for kind in kinds if "check" in known.get(kind, {})),
+        checks=(*(known[kind]["check"] for kind in kinds if "check" in known.get(kind, {})), *_asks(live)),
         uncovered=tuple(kind for kind in kinds if kind not in known),
         felt=felt,
     )
@@ -102,6 +102,17 @@ def _by_group(phases: Iterable[str]) -> dict[str, tuple[str, ...]]:
     return found
 
 
+def _lacks_tyre(symptom: Symptom, row: Mapping[str, Any]) -> bool:
+    """True when a complaint of one tyre does not say which."""
+    return symptom.tyre is None and "{tyre}" in row.get("channel", "")
+
+
+def _asks(live: Iterable[Symptom]) -> tuple[str, ...]:
+    """What must be said more exactly before anything can be computed."""
+    rows = [(s, complaints().get(complaint_of(s), {})) for s in live if s.kind != "balance"]
+    return ("which-tyre",) if any(_lacks_tyre(s, row) for s, row in rows) else ()
+
+
 def _other_need(symptom: Symptom, style: Style) -> Need | Try | None:
     """A need on the channel that shows the complaint, or the trade's rule, or None."""
     kind = complaint_of(symptom)
@@ -109,6 +120,8 @@ def _other_need(symptom: Symptom, style: Style) -> Need | Try | None:
     if row is None:
         return None
     tyre = symptom.tyre or (row.get("tyres") or ["RF"])[0]
+    if _lacks_tyre(symptom, row):
+        return None
     if "channel" in row:
         stage = stages_of(symptom, style)[0]
         channel = row["channel"].format(tyre=tyre, stage=stage)
