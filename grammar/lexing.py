@@ -80,7 +80,7 @@ def _spelled(place: int, words: Sequence[Word], table: Vocabulary, slips: dict[i
 
 def _single(word: Word, place: int) -> Piece | None:
     if word.kind == "mark":
-        return Piece(_COMMA if word.plain[0] in ",—–-" else _STOPS, place, place)
+        return Piece(_COMMA if word.plain[0] in ",:—–-" else _STOPS, place, place)
     if word.kind == "number":
         return Piece(_NUMBER, place, place)
     return None
