@@ -73,7 +73,7 @@ def _number(words: Sequence[str]) -> float | None:
     if "quarters" in words:
         return 0.75
     found = [float(WORDS[w]) for w in words if w in WORDS]
-    if "half" in words and ("one" in words or "two" in words or words[:1] == ("a",) and "and" in words):
+    if "half" in words and ("one" in words or "two" in words or (words[:1] == ("a",) and "and" in words)):
         return round(sum(found) + (1 if "one" not in words and "two" not in words else 0), 3)
     if "hundred" in words:
         return 100.0

@@ -161,11 +161,12 @@ def _assign(
     previous = None if following == 0 else (len(places) if following is None else following) - 1
     if following is None:
         _give(found[-1], part, before=False)
-    elif previous is None or part.kind in _BEFORE:
-        _give(found[following], part, before=True)
-    elif part.kind == "PHASE" and _opens(number, parts, places, following, found[previous]):
-        _give(found[following], part, before=True)
-    elif part.kind == "PHASE" and _names(part, parts[places[following]], found[previous]):
+    elif (
+        previous is None
+        or part.kind in _BEFORE
+        or (part.kind == "PHASE" and _opens(number, parts, places, following, found[previous]))
+        or (part.kind == "PHASE" and _names(part, parts[places[following]], found[previous]))
+    ):
         _give(found[following], part, before=True)
     elif part.kind in ("GONE", "ENOUGH"):
         _give(found[previous], part, before=False)

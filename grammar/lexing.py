@@ -10,7 +10,31 @@ from grammar.vocabulary import Node, Row, Vocabulary, vocabulary
 HESITATIONS = frozenset({"uh", "um", "umm", "uhh", "er", "erm", "ah", "eh", "hmm", "mm"})
 _LOSE = frozenset({"lose", "looser's", "losse"})
 _BEFORE_LOOSE = frozenset(
-    "its is im was were little bit touch hair too really so very pretty super way real still gets felt feels shes be".split()
+    [
+        "its",
+        "is",
+        "im",
+        "was",
+        "were",
+        "little",
+        "bit",
+        "touch",
+        "hair",
+        "too",
+        "really",
+        "so",
+        "very",
+        "pretty",
+        "super",
+        "way",
+        "real",
+        "still",
+        "gets",
+        "felt",
+        "feels",
+        "shes",
+        "be",
+    ]
 )
 """After these "lose" can only be a slip for "loose" ("its lose off"); "lose my fronts" stays as it is."""
 _STOPS = Row("MARK", "stop", "tidying")
@@ -80,7 +104,7 @@ def _spelled(place: int, words: Sequence[Word], table: Vocabulary, slips: dict[i
 
 def _single(word: Word, place: int) -> Piece | None:
     if word.kind == "mark":
-        return Piece(_COMMA if word.plain[0] in ",:—–-" else _STOPS, place, place)
+        return Piece(_COMMA if word.plain[0] in ",—–-" else _STOPS, place, place)
     if word.kind == "number":
         return Piece(_NUMBER, place, place)
     return None

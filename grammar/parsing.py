@@ -155,7 +155,7 @@ def _completed(part: Part, number: int, parts: Sequence[Part], plain: Sequence[s
     return part
 
 
-def _end_before(parts: list[Part], number: int) -> str | None:
+def _end_before(parts: Sequence[Part], number: int) -> str | None:
     """The end of the car spoken of earlier in the sentence ("the rear tires chirp and slide")."""
     for part in reversed(parts[:number]):
         if part.means == "stop":

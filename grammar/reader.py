@@ -9,12 +9,12 @@ from collections.abc import Sequence
 from grammar.amounts import Spans, measurements
 from grammar.answers import with_phases, with_symptom, with_unit
 from grammar.clauses import heads
+from grammar.drafts import Draft, Story
 from grammar.intent import PHASES, Correction, Outcome, Reading, Request, Symptom
 from grammar.lexing import Cut, cut, meaningful
 from grammar.parsing import Part, parse
 from grammar.questions import ask
-from grammar.sense import Draft
-from grammar.story import Story, tell
+from grammar.story import tell
 from grammar.tidying import tidy
 from grammar.wishes import done, limits, requests
 

@@ -59,7 +59,8 @@ def _targets() -> dict[int, tuple[str, ...]]:
 @lru_cache(maxsize=4096)
 def correct(word: str) -> str | None:
     """The known word that `word` is a slip for, or None if there is none or more than one fits."""
-    if len(word) < _SHORTEST or len(word) > 20 or not word.isascii() or word in vocabulary().protected:
+    shortest = _SHORTEST - 1 if word[:1] in "tlp" else _SHORTEST
+    if len(word) < shortest or len(word) > 20 or not word.isascii() or word in vocabulary().protected:
         return None
     allowed = 1 if len(word) < 8 else 2
     best: dict[int, set[str]] = {}
@@ -73,6 +74,13 @@ def correct(word: str) -> str | None:
     if not best:
         return None
     nearest = sorted(best[min(best)])
+    if len(word) < _SHORTEST:
+        nearest = [target for target in nearest if target in _COMMONEST]
+        return nearest[0] if len(nearest) == 1 else None
+    common = [target for target in nearest if target in _COMMONEST]
+    ways = {way for target in nearest for way in _meanings()[target] if way in ("tight", "loose")}
+    if len(common) == 1 and len(ways) < 2:
+        return common[0]
     if len({vocabulary().base(target) for target in nearest}) == 1:
         return nearest[0]
     meant = {frozenset(_meanings()[target]) for target in nearest}

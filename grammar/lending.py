@@ -1,0 +1,117 @@
+"""What one clause lends to the next: places, wishes, denials, and whom it speaks of."""
+
+from collections.abc import Sequence
+from itertools import pairwise
+
+from grammar.clauses import Head
+from grammar.drafts import OPPOSITE, Draft
+from grammar.lexing import Cut
+from grammar.placing import own_phases, phases_of
+from grammar.reach import of_another
+
+
+def lend(heads: Sequence[Head]) -> None:
+    """ "In the middle, it is tight": a place alone before a comma goes with the head behind it."""
+    for number, head in enumerate(heads[:-1]):
+        after = heads[number + 1]
+        if _coordinated(head, after):
+            after.phases[:0] = head.phases
+            head.phases = []
+            continue
+        if (
+            head.part is not None
+            or after.part is None
+            or after.phases
+            or not (head.phases or head.places or head.triggers)
+        ):
+            continue
+        owner = number and heads[number - 1].sentence == head.sentence
+        if after.sentence == head.sentence and (after.joint == "comma" or not owner):
+            for shelf in ("phases", "places", "triggers", "stages"):
+                getattr(after, shelf)[:0] = getattr(head, shelf)
+                setattr(head, shelf, [])
+
+
+def _coordinated(head: Head, after: Head) -> bool:
+    """ "But the middle and exit are tight": two places in front of one head."""
+    if head.part is not None or after.part is None or not head.phases or head.joint in ("and", "or", "run"):
+        return False
+    leads = bool(after.phases) and after.phases[0].first < after.part.first
+    return after.joint in ("and", "or") and leads and not (head.before or head.stages)
+
+
+def goes_on_about_another(head: Head, before: Head | None) -> bool:
+    """A sentence about another car stays about it until a new subject comes."""
+    same = before is not None and head.sentence == before.sentence and before.other
+    same = same and not head.said("CAR", "CREW")
+    head.other = same or (head.part is not None and of_another(head))
+    return same
+
+
+def borrow(found: Draft, head: Head, earlier: Sequence[Head], cut: Cut) -> None:
+    """A symptom without a place takes the one its sentence has already set ("getting in it hops and comes around")."""
+    before = earlier[-1]
+    if before.sentence != head.sentence:
+        return
+    if any(p.means == "without" for p in head.before) and any(h.said("NEED", "NEG", "LACK") for h in earlier):
+        found.state = "live"
+    if found.phases:
+        return
+    if "there" in cut.plain[found.last + 1 : found.last + 3]:
+        found.phases = () if before.kind == "GOOD" else phases_of(before.phases)
+        return
+    if before.kind == "GOOD" and any(p.kind == "UNTIL" for p in before.after):
+        found.phases = phases_of(before.phases)
+        return
+    first = before.part.first if before.part else 0
+    leading = bool(before.phases) and before.phases[0].first < first
+    vague = before.kind == "SYM" and before.part is not None and before.part.means == "nervous"
+    told = (
+        vague
+        or any(p.means == "without" for p in head.before)
+        or (before.kind in ("VERDICT", "GOOD") and (head.said("STILL") or before.said("NEG")))
+    )
+    if (leading and head.joint in ("and", "run") and not head.said("CAR", "CREW")) or told:
+        found.phases = phases_of(before.phases) or own_phases(before)
+
+
+def elsewhere(found: Draft, earlier: Sequence[Head], cut: Cut) -> None:
+    """ "Good on entry, tight everywhere else": all but the places already spoken of."""
+    if any(cut.plain[part.last] == "else" for part in found.head.phases):
+        named = {phase for head in earlier for phase in phases_of(head.phases)}
+        found.phases = tuple(phase for phase in found.phases if phase not in named) or found.phases
+
+
+def from_to(drafts: Sequence[Draft], cut: Cut) -> None:
+    """ "Went from tight to loose", "free to tight": only the second is so now."""
+    for one, two in pairwise(drafts):
+        started = "from" in cut.plain[max(0, one.first - 3) : one.first]
+        reached = "to" in cut.plain[max(one.last, two.first - 3) : two.first]
+        if (
+            reached
+            and (started or two.first - one.last <= 3)
+            and one.direction != two.direction
+            and two.head.joint == "run"
+        ):
+            one.state = "gone"
+
+
+def carries(found: Draft, head: Head, before: Head) -> None:
+    """ "Not tight or loose": a denial reaches over "or". "Need to loosen in and tighter off": so does a wish over "and"."""
+    if before.part is None or head.sentence != before.sentence or head.said("CAR", "CREW"):
+        return
+    if head.joint == "or" and any(part.kind == "NEG" for part in before.before) and found.state == "live":
+        found.state = "gone"
+    feared = any(part.kind == "FEAR" and part.means == "fear" for part in before.before)
+    if head.joint in ("and", "or") and feared and found.state == "live":
+        found.state = "feared"
+    form = head.part.extra("form") if head.part else None
+    wished = any(part.kind == "NEED" for part in before.before)
+    if (
+        head.joint in ("and", "or", "comma", "run")
+        and wished
+        and form == "comp"
+        and not found.asked
+        and found.direction
+    ):
+        found.asked, found.direction = found.direction, OPPOSITE[found.direction]

@@ -1,0 +1,82 @@
+"""Where, when and how strongly: the places, stages, severities and turns that belong to a head."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from grammar.amounts import WORDS, tyre_in
+from grammar.clauses import Head
+from grammar.drafts import Draft
+from grammar.intent import PHASE_GROUPS, PHASES
+from grammar.lexing import Cut
+from grammar.parsing import Part
+from grammar.reach import negated
+
+
+def phases_of(parts: Sequence[Part]) -> tuple[str, ...]:
+    """The corner phases that phase parts name, in corner order; "except" takes away."""
+    named: set[str] = set()
+    for part in parts:
+        for name in part.means.split("+"):
+            named.update(PHASES if name == "all" else PHASE_GROUPS.get(name, (name,)))
+    return tuple(phase for phase in (*PHASES, "straight") if phase in named)
+
+
+def placed(found: Draft, cut: Cut) -> Draft:
+    """The draft with where, when and how strongly filled in from its head."""
+    head = found.head
+    phases = phases_of(head.phases) or own_phases(head)
+    until = next((part.first for part in head.after if part.kind == "UNTIL"), None)
+    if until is not None:
+        later = phases_of([part for part in head.phases if part.first > until])
+        kept = phases_of([part for part in head.phases if part.first < until])
+        phases = _bounded(phases, kept, later, negated(head, cut))
+    trigger = next((str(t) for part in head.phases if (t := part.extra("trigger"))), None)
+    trigger = trigger or next((part.means for part in head.triggers), None)
+    return replace(
+        found,
+        phases=phases,
+        trigger=trigger,
+        stage=head.stages[-1].means if head.stages else None,
+        corner=corner_of(head, cut),
+        tyre=tyre_in(cut.plain[found.first : found.last + 1]),
+        severity=severity_of(head),
+    )
+
+
+def _bounded(
+    phases: tuple[str, ...], kept: tuple[str, ...], later: tuple[str, ...], denied: bool
+) -> tuple[str, ...]:
+    """ "Not loose until off" is loose off; "loose in until the middle" is loose in; "tight everywhere except off"."""
+    if denied or not later:
+        return phases
+    return tuple(phase for phase in kept if phase not in later)
+
+
+def own_phases(head: Head) -> tuple[str, ...]:
+    """Phases that the word itself implies ("power oversteer")."""
+    named = head.part.extra("phase") if head.part else None
+    return tuple(PHASE_GROUPS.get(str(named), (str(named),))) if named else ()
+
+
+_ORDER = ("slight", "plain", "severe")
+
+
+def severity_of(head: Head) -> str | None:
+    """Slight wins over a booster beside it ("a little too"); otherwise the strongest word; a word's own strength last."""
+    said = [part.means for part in head.severities]
+    said += ["severe" for part in (*head.before, *head.after) if part.kind == "POOR"]
+    if said:
+        return "slight" if "slight" in said else max(said, key=_ORDER.index)
+    own = head.part.extra("severity") if head.part else None
+    return str(own) if own else None
+
+
+def corner_of(head: Head, cut: Cut) -> str | None:
+    """The turns named: "1-2", "3", or None."""
+    for part in (*head.phases, *head.places):
+        if part.kind == "PLACE" or part.extra("place"):
+            words = " ".join(cut.plain[part.first : part.last + 1]).replace("/", " ").split()
+            turns = sorted({int(w) if w.isdigit() else int(WORDS.get(w, 0)) for w in words} - {0})
+            if turns:
+                return "-".join(str(turn) for turn in turns[:2])
+    return None

@@ -1,0 +1,136 @@
+"""What reaches a head: which modifiers before it count, whether it is denied, past, feared, or about another car."""
+
+from grammar.clauses import Head
+from grammar.lexing import Cut
+from grammar.parsing import Part
+
+_GIVERS = frozenset(
+    [
+        "like",
+        "love",
+        "let",
+        "help",
+        "helps",
+        "lets",
+        "get",
+        "gets",
+        "got",
+        "getting",
+        "make",
+        "makes",
+        "made",
+        "have",
+        "had",
+        "keep",
+        "kept",
+        "want",
+        "wants",
+        "need",
+        "find",
+        "had",
+        "call",
+    ]
+)
+
+
+_PAST = frozenset(
+    {
+        "was",
+        "were",
+        "had",
+        "been",
+        "wasnt",
+        "werent",
+        "started",
+        "fired",
+        "took",
+        "rolled",
+    }
+)
+
+
+def near(head: Head, cut: Cut) -> list[Part]:
+    """Modifiers before the head that reach it: a new subject ("..., it is tight") cuts off what stood before."""
+    start = 0
+    for number, part in enumerate(head.before):
+        if part.kind in ("CAR", "CREW") and number and not _is_object(part, cut):
+            asked = _asks(head.before[number - 1], part)
+            start = number - 1 if asked else number
+    return [
+        part
+        for n, part in enumerate(head.before)
+        if n >= start or part.kind in ("FEAR", "OLD", "NEW", "STILL")
+    ]
+
+
+def _asks(denial: Part, subject: Part) -> bool:
+    """ "Why can't I get it to turn": the denial stands before its subject."""
+    return denial.kind == "NEG" and denial.means == "not" and denial.last + 1 == subject.first
+
+
+def _is_object(part: Part, cut: Cut) -> bool:
+    word = cut.plain[part.first]
+    if word in ("its", "im", "ive", "i", "shes", "we", "were", "weve"):
+        return False
+    return bool(part.first) and cut.plain[part.first - 1] in _GIVERS | {
+        "of",
+        "on",
+        "about",
+        "to",
+        "for",
+        "in",
+    }
+
+
+def kinds_before(head: Head, cut: Cut) -> list[str]:
+    return [part.kind for part in near(head, cut)]
+
+
+def negated(head: Head, cut: Cut) -> bool:
+    return kinds_before(head, cut).count("NEG") % 2 == 1
+
+
+def of_another(head: Head) -> bool:
+    """Whether the sentence speaks of another car ("he was loose")."""
+    subjects = [part.kind for part in head.before if part.kind in ("CAR", "CREW", "OTHER")]
+    if head.before and head.before[-1].kind == "SETTING" and head.kind == "BAL":
+        return True
+    return bool(subjects) and subjects[-1] == "OTHER" and "CAR" not in subjects
+
+
+def state_of(head: Head, cut: Cut) -> str:
+    """live, gone, eased or feared, from what stands before and after."""
+    kinds = kinds_before(head, cut)
+    after = [part.kind for part in head.after]
+    if "FEAR" in kinds:
+        return "feared"
+    if "LESS" in kinds:
+        return "live" if "NEED" in (*kinds, *after) else "eased"
+    if any(p.means == "without" for p in head.before) and {"NEED", "LACK"} & set(kinds):
+        return "live"
+    if negated(head, cut):
+        wanted = "NEED" in kinds and kinds.index("NEED") < kinds.index("NEG")
+        return "live" if "UNTIL" in after or wanted else "gone"
+    if "GONE" in after:
+        return "gone"
+    if "STILL" not in kinds and "STILL" not in after and _past(head, cut):
+        return "gone"
+    return "live"
+
+
+def _past(head: Head, cut: Cut) -> bool:
+    """Said to be over: "used to be", "before the change"; not "like before" or "than before"."""
+    for part in (*head.before, *head.after):
+        if part.kind == "OLD" and part.means == "past":
+            if not {"like", "than", "as", "ever"} & set(cut.plain[max(0, part.first - 3) : part.first]):
+                return True
+    return False
+
+
+def was(head: Head, cut: Cut) -> bool:
+    """Whether the head is told in the past: a past verb just before it, or an OLD word with it."""
+    if any(part.kind == "OLD" for part in (*head.before, *head.after)):
+        return True
+    start = head.part.first if head.part else 0
+    words = cut.plain[max(0, start - 6) : start]
+    return any(word in _PAST for word in words)

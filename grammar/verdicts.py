@@ -1,0 +1,166 @@
+"""Praise and verdicts: what is good now, what the last change did, and what that makes of the symptoms."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from grammar.clauses import Head
+from grammar.drafts import LIVE, Draft, Story, Verdict
+from grammar.intent import PHASES
+from grammar.lexing import Cut
+from grammar.placing import phases_of
+from grammar.reach import was
+
+_CURED = {"fixed": "gone", "better": "eased", "worse": "worse", "no-change": "live"}
+
+
+_BARE_VERBS = frozenset(
+    [
+        "fix",
+        "cure",
+        "help",
+        "improve",
+        "get",
+        "take",
+        "clean",
+        "work",
+        "solve",
+        "eliminate",
+        "come",
+        "level",
+        "balance",
+        "dial",
+        "tune",
+    ]
+)
+
+
+def _wished(head: Head, cut: Cut) -> bool:
+    """Whether a verdict word is a wish ("need to fix", "get rid of"), not a report ("fixed", "got rid of")."""
+    return bool(head.said("NEED")) or (head.part is not None and cut.plain[head.part.first] in _BARE_VERBS)
+
+
+def verdict_before(found: Draft, head: Head, before: Head) -> None:
+    """ "Fixed the push": the verdict is about the symptom behind it."""
+    if before.kind != "VERDICT" or head.joint != "run" or before.phases or head.said("CAR", "NEED"):
+        return
+    part = before.part
+    if part is None or part.means not in ("fixed", "better") or found.state != "live" or before.wish:
+        return
+    if not before.said("NEG"):
+        found.state = _CURED[part.means]
+
+
+def _verdict_behind(head: Head, story: Story) -> bool:
+    """ "The push is worse": the verdict is about the symptom before it."""
+    part = head.part
+    if part is None or head.joint != "run" or not story.drafts or head.phases or part.means not in _CURED:
+        return False
+    last = story.drafts[-1]
+    if (
+        last.state == "live"
+        and last.head.sentence == head.sentence
+        and not head.said("NEG")
+        and not last.asked
+    ):
+        last.state = _CURED[part.means]
+        last.stage = last.stage or (head.stages[-1].means if head.stages else None)
+    return True
+
+
+def judge(head: Head, heads: Sequence[Head], number: int, story: Story, cut: Cut) -> None:
+    """Praise and verdicts."""
+    part = head.part
+    assert part is not None
+    phases = phases_of(head.phases)
+    negated = sum(p.kind == "NEG" for p in head.before) % 2 == 1
+    if part.kind == "GOOD" and _turning_well(head, phases, story):
+        return
+    if part.kind == "GOOD":
+        if negated:
+            story.doubtful.append(head)
+        elif not phases:
+            _praise(head, story, cut)
+        else:
+            story.good = tuple(p for p in PHASES if p in {*story.good, *phases})
+        return
+    if _turning_well(head, phases, story):
+        return
+    head.wish = _wished(head, cut)
+    if head.wish:
+        return
+    if _trend(head, story) or _worse_there(head, phases, story):
+        return
+    _verdict_behind(head, story)
+    story.verdicts.append(Verdict(part.means, phases, head))
+    if part.means == "too-far" and head.said("NEW"):
+        for other in story.drafts:
+            if other.head.sentence == head.sentence and other.state == "live":
+                other.state = "gone"
+    if part.means == "fixed" and not phases and not negated and "NEED" not in [p.kind for p in head.before]:
+        for other in story.drafts:
+            if other.head.sentence == head.sentence and other.state == "live":
+                other.state = "gone"
+
+
+def _turning_well(head: Head, phases: tuple[str, ...], story: Story) -> bool:
+    """ "Does not turn well in the middle": "well" and its place belong to the quality before it."""
+    if head.joint != "run" or not story.drafts or story.drafts[-1].head.kind != "QUALITY":
+        return False
+    last = story.drafts[-1]
+    if last.state != "live" or (head.part.first if head.part else 0) - last.last > 3:
+        return False
+    last.phases = last.phases or phases
+    return True
+
+
+def _trend(head: Head, story: Story) -> bool:
+    """ "It gets worse as the run goes" tells when, not what the last change did."""
+    if head.part is None or head.part.means != "worse" or not head.stages or head.phases or not story.drafts:
+        return False
+    last = story.drafts[-1]
+    last.stage = last.stage or head.stages[-1].means
+    return True
+
+
+def _worse_there(head: Head, phases: tuple[str, ...], story: Story) -> bool:
+    """ "Tight in the middle, worse off": the same trouble, stronger, in another place."""
+    if head.part is None or head.part.means != "worse" or not phases or not story.drafts:
+        return False
+    last = story.drafts[-1]
+    if last.kind != "balance" or last.state not in LIVE or last.head.sentence != head.sentence:
+        return False
+    if not last.phases:
+        last.phases = phases
+    else:
+        story.drafts.append(replace(last, phases=phases, state="worse"))
+    return True
+
+
+def _praise(head: Head, story: Story, cut: Cut) -> None:
+    """Praise without a place: "now it is good" says that what came before is cured; else the whole corner is good."""
+    now = any(part.kind == "NEW" for part in (*head.before, *head.after))
+    if head.joint == "run" and story.drafts and story.drafts[-1].head.part and head.part is not None:
+        last = story.drafts[-1]
+        if last.head.part is not None and last.head.part.extra("form") == "change" and not last.asked:
+            story.drafts.pop()
+            now = True
+    if now:
+        story.verdicts.append(Verdict("fixed", (), head))
+        for other in story.drafts:
+            if other.state == "live" and was(other.head, cut):
+                other.state = "gone"
+    if not any(d.state in LIVE for d in story.drafts):
+        story.good = PHASES
+
+
+def turn_page(head: Head, story: Story, cut: Cut) -> None:
+    """ "First it was X, now Y": what was told as past is over once "now" has been said."""
+    now = [part for part in (*head.before, *head.after) if part.kind == "NEW"]
+    strong = any(part.means == "now" for part in now)
+    for other in story.drafts:
+        if other.head is head or other.state != "live" or not now:
+            continue
+        until = any(part.kind == "UNTIL" for part in other.head.after) and not other.head.said("NEG")
+        until = until and not other.head.phases and all(p.means == "whole" for p in other.head.stages)
+        if (strong and was(other.head, cut)) or until:
+            other.state = "gone"
