@@ -166,7 +166,7 @@ def test_a_runaway_sheet_is_given_up(tmp_path: Path) -> None:
         s.key: {"min": s.min, "max": s.max, "step": (s.step or 1) / 1e4, "base": s.base, "unit": s.unit}
         for s in rows
     }
-    desk = open_desk(Settings(port=0, answer_seconds=0.5), library, Logbook(tmp_path / "l.sqlite3"))
+    desk = open_desk(Settings(port=0, answer_seconds=0.05), library, Logbook(tmp_path / "l.sqlite3"))
     with served(desk) as service:
         answer = service.post("/v1/advice", {"text": "loose in, tight off", "car": {"settings": fine}})
         assert (answer.status, answer.code()) == (503, "out_of_time")
