@@ -1,1 +1,2 @@
-"""Listening: a driver's words become a reading. Enter at `grammar.reader`; the result types are in `grammar.intent`."""
+"""Listening: a driver's words become a reading. Enter at `grammar.reader`; the result types are in
+`grammar.intent`."""

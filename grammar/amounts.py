@@ -1,4 +1,5 @@
-"""Numbers said: their values, the tyre or setting they belong to, and the unit when it can be told from the size."""
+"""Numbers said: their values, the tyre or setting they belong to, and the unit when it can be told from the
+size."""
 
 from collections.abc import Sequence
 
@@ -56,7 +57,8 @@ def values(part: Part, cut: Cut) -> tuple[float, ...]:
 
 
 _UNIT_WORDS = {
-    "round": "round", "turn": "round", "pound": "lb", "inch": "in", "click": "click", "point": "%", "degree": "deg",
+    "round": "round", "turn": "round", "pound": "lb", "inch": "in", "click": "click", "point": "%",
+    "degree": "deg",
 }  # fmt: skip
 
 

@@ -1,7 +1,9 @@
 """Which word belongs to which: parts to heads with their modifiers.
 
-A head is a part that says something of its own (a balance word, an end giving up, a missing quality, another symptom,
-praise, a verdict). Marks and joining words cut the text into clauses; a modifier belongs to a head of its clause:
+A head is a part that says something of its own (a balance word, an end giving up, a missing quality, another
+symptom,
+praise, a verdict). Marks and joining words cut the text into clauses; a modifier belongs to a head of its
+clause:
 what turns a head round stands before it, a place stands beside it, on the side the speaker has chosen.
 """
 
@@ -35,7 +37,8 @@ _PLACES = frozenset({"PHASE", "PLACE", "TRIGGER"})
 
 @dataclass(slots=True)
 class Head:
-    """A head with what was said around it. `before` are modifiers in order; `joint` is how its clause is joined to the one
+    """A head with what was said around it. `before` are modifiers in order; `joint` is how its clause is
+    joined to the one
     before (and, but, or, so, comma, stop, start); `sentence` counts from 0."""
 
     part: Part | None
@@ -79,7 +82,8 @@ class _Clause:
 
 
 def heads(parts: Sequence[Part]) -> list[Head]:
-    """All heads of a text in order. A clause without a head gives a Head whose `part` is None, if it holds a modifier."""
+    """All heads of a text in order. A clause without a head gives a Head whose `part` is None, if it holds a
+    modifier."""
     found = [head for clause in _clauses(parts) for piece in _peel(clause) for head in _heads(piece)]
     for before, head in pairwise(found):
         head.follows = before.sentence == head.sentence and before.part is not None
@@ -89,7 +93,8 @@ def heads(parts: Sequence[Part]) -> list[Head]:
 
 
 def _peel(clause: _Clause) -> list[_Clause]:
-    """ "... and off loose getting in": a place in front of a head that has one behind it goes with the clause before."""
+    """ "... and off loose getting in": a place in front of a head that has one behind it goes with the
+    clause before."""
     first = next((n for n, part in enumerate(clause.parts) if part.kind in HEADS), None)
     if first is None or clause.joint not in ("and", "or") or clause.parts[0].kind != "PHASE":
         return [clause]
@@ -144,7 +149,8 @@ def _heads(clause: _Clause) -> list[Head]:
 
 
 def _leads(parts: Sequence[Part], places: Sequence[int]) -> bool:
-    """Whether places stand before their heads ("getting in it is loose"): a phase comes first, and none follows the last."""
+    """Whether places stand before their heads ("getting in it is loose"): a phase comes first, and none
+    follows the last."""
     phases = [n for n, part in enumerate(parts) if part.kind == "PHASE"]
     return bool(phases) and phases[0] < places[0] and (phases[-1] < places[-1] or len(places) == 1)
 
@@ -178,7 +184,8 @@ def _assign(
 
 
 def _opens(number: int, parts: Sequence[Part], places: Sequence[int], following: int, previous: Head) -> bool:
-    """ "Tight in the middle then on the gas it goes loose": a place behind "then" or before a new subject opens the next
+    """ "Tight in the middle then on the gas it goes loose": a place behind "then" or before a new subject
+    opens the next
     head, if the one before has a place and the next has none of its own."""
     if not previous.phases:
         return False
@@ -191,7 +198,8 @@ def _opens(number: int, parts: Sequence[Part], places: Sequence[int], following:
 
 
 def _names(part: Part, head: Part, previous: Head) -> bool:
-    """ "Fix the middle push": a place right in front of a noun belongs to it, unless the head before still needs one."""
+    """ "Fix the middle push": a place right in front of a noun belongs to it, unless the head before still
+    needs one."""
     touching = part.last + 1 == head.first and head.kind == "BAL" and head.extra("form") == "noun"
     return touching and (bool(previous.phases) or previous.kind in ("VERDICT", "GOOD"))
 

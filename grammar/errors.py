@@ -8,7 +8,8 @@ ReadingError
 
 
 class ReadingError(Exception):
-    """Base of everything the grammar raises on purpose. `str()` is a sentence for people; attributes hold the facts."""
+    """Base of everything the grammar raises on purpose. `str()` is a sentence for people; attributes hold
+    the facts."""
 
 
 class EmptyText(ReadingError):

@@ -12,7 +12,8 @@ PHASES = (
     "exit-first-throttle",
     "exit-full-throttle",
 )
-"""The five corner phases, in the order the car meets them. `straight` is a sixth place a complaint can live."""
+"""The five corner phases, in the order the car meets them. `straight` is a sixth place a complaint can
+live."""
 PHASE_GROUPS = {"entry": PHASES[0:2], "centre": PHASES[2:3], "exit": PHASES[3:5]}
 STAGES = ("start", "half", "late")
 SEVERITIES = ("slight", "plain", "severe")
@@ -32,7 +33,8 @@ class Span:
 
 @dataclass(frozen=True, slots=True)
 class Symptom:
-    """One thing wrong with the car (or denied, cured, past or feared: see `state`; only `live` and `worse` ask for a cure)."""
+    """One thing wrong with the car (or denied, cured, past or feared: see `state`; only `live` and `worse`
+    ask for a cure)."""
 
     kind: str
     """`balance`, or a plain word from `vocabulary/symptoms.toml` such as `wheelspin` or `engine-hot`."""
@@ -61,7 +63,8 @@ class Outcome:
     phases: tuple[str, ...]
     """Empty when no phase was named: the verdict is about everything that was complained of."""
     setting: str | None
-    """The setting (key) the verdict names, if any: "only went half a point" on cross, "the bar didn't do anything"."""
+    """The setting (key) the verdict names, if any: "only went half a point" on cross, "the bar didn't do
+    anything"."""
     amount: float | None
     """What was really done, in the setting's usual unit, with `partly-done`."""
     span: Span
@@ -70,7 +73,8 @@ class Outcome:
 @dataclass(frozen=True, slots=True)
 class Measurement:
     """A number read off the car. `quantity`: tyre-wear, tyre-temperature, tyre-pressure, water-temperature,
-    oil-temperature, rpm, lap-time, fuel. Units: `%`, `F`, `C`, `psi`, `kPa`, `bar`, `rpm`, `s`, `gal`, `l`, or None
+    oil-temperature, rpm, lap-time, fuel. Units: `%`, `F`, `C`, `psi`, `kPa`, `bar`, `rpm`, `s`, `gal`, `l`,
+    or None
     when it was not said and cannot be told from the size of the number (then a question is asked)."""
 
     quantity: str
@@ -86,7 +90,8 @@ class Measurement:
 @dataclass(frozen=True, slots=True)
 class Limit:
     """A wish that narrows the answer. `kind`: not (leave these settings alone), only (use only these),
-    stop-only (what can be done on a pit stop), max-changes (`number`), keep (hold these as they are: "keep the rear split")."""
+    stop-only (what can be done on a pit stop), max-changes (`number`), keep (hold these as they are: "keep
+    the rear split")."""
 
     kind: str
     settings: tuple[str, ...]
@@ -96,7 +101,8 @@ class Limit:
 
 @dataclass(frozen=True, slots=True)
 class Request:
-    """Something asked for. `kind`: goal (free me up / tighten me up; the implied symptom is listed too), set (run this setting at
+    """Something asked for. `kind`: goal (free me up / tighten me up; the implied symptom is listed too), set
+    (run this setting at
     `value`), step (move this setting by `value`), what-if, why, why-not, undo, another, show."""
 
     kind: str
@@ -106,7 +112,8 @@ class Request:
     relative: bool
     """True when `value` is a change ("25 up"), False when it is a place to be ("run a 1.25 bar")."""
     direction: str | None
-    """For goal: the direction asked FOR (`loose` for "free me up"); for set/step without a number: `up` or `down`."""
+    """For goal: the direction asked FOR (`loose` for "free me up"); for set/step without a number: `up` or
+    `down`."""
     span: Span
 
 

@@ -49,7 +49,8 @@ def goes_on_about_another(head: Head, before: Head | None) -> bool:
 
 
 def borrow(found: Draft, head: Head, earlier: Sequence[Head], cut: Cut) -> None:
-    """A symptom without a place takes the one its sentence has already set ("getting in it hops and comes around")."""
+    """A symptom without a place takes the one its sentence has already set ("getting in it hops and comes
+    around")."""
     before = earlier[-1]
     if before.sentence != head.sentence:
         return
@@ -97,7 +98,8 @@ def from_to(drafts: Sequence[Draft], cut: Cut) -> None:
 
 
 def carries(found: Draft, head: Head, before: Head) -> None:
-    """ "Not tight or loose": a denial reaches over "or". "Need to loosen in and tighter off": so does a wish over "and"."""
+    """ "Not tight or loose": a denial reaches over "or". "Need to loosen in and tighter off": so does a wish
+    over "and"."""
     if before.part is None or head.sentence != before.sentence or head.said("CAR", "CREW"):
         return
     if head.joint == "or" and any(part.kind == "NEG" for part in before.before) and found.state == "live":

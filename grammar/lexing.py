@@ -61,7 +61,8 @@ class Piece:
 
 @dataclass(frozen=True, slots=True)
 class Cut:
-    """A text cut into pieces; `unknown` are places of words no table has, `slips` corrected ones (place → read as)."""
+    """A text cut into pieces; `unknown` are places of words no table has, `slips` corrected ones (place →
+    read as)."""
 
     pieces: tuple[Piece, ...]
     unknown: tuple[int, ...]
@@ -129,7 +130,8 @@ def _walk(
     table: Vocabulary,
     found: list[tuple[int, Row]],
 ) -> None:
-    """Follow the tree by the word as typed, then by its base form; hesitations inside a phrase are stepped over."""
+    """Follow the tree by the word as typed, then by its base form; hesitations inside a phrase are stepped
+    over."""
     if place >= len(plain) or words[place].kind == "mark":
         return
     word = plain[place]
@@ -149,9 +151,9 @@ def _fits(row: Row, plain: Sequence[str], words: Sequence[Word], first: int, las
     if not row.fussy:
         return True
     ahead: set[str] = set()
-    if row.extra.get("known_next") and last + 1 < len(plain) and words[last + 1].kind == "word":
-        if plain[last + 1] not in vocabulary().words:
-            return False
+    guarded = row.extra.get("known_next") and last + 1 < len(plain) and words[last + 1].kind == "word"
+    if guarded and plain[last + 1] not in vocabulary().words:
+        return False
     for place in range(last + 1, min(last + 4, len(plain))):
         if words[place].kind == "mark":
             break
@@ -168,7 +170,8 @@ _AFTER_CHANGE = frozenset({"SETTING", "UNIT", "NUM"})
 
 
 def meaningful(pieces: Cut) -> list[Piece]:
-    """Pieces without filler; "in" and "off" behind a setting or an amount ("put a round in") are filler too."""
+    """Pieces without filler; "in" and "off" behind a setting or an amount ("put a round in") are filler
+    too."""
     kept: list[Piece] = []
     for piece in pieces.pieces:
         if piece.kind == "FILL":

@@ -16,7 +16,8 @@ from grammar.lexing import Piece
 class Part:
     """One thing said: a piece, or several that belong together.
 
-    `kind` is the piece's, or FAULT (an end of the car gives up), QUALITY (grip or turning, wanted or missing), AMOUNT,
+    `kind` is the piece's, or FAULT (an end of the car gives up), QUALITY (grip or turning, wanted or
+    missing), AMOUNT,
     LIMIT. `end` is front, rear, drive or None; `pieces` are all pieces it was made of, in order."""
 
     kind: str
@@ -49,7 +50,8 @@ class _Pieces(Lexer):
 
 
 _AT_END = {("rear", "nervous"), ("rear", "no-grip"), ("front", "no-grip"), ("front", "slow-response")}
-"""Complaints that, said of one end of the car, are balance: a nervous rear is loose, a numb front is tight."""
+"""Complaints that, said of one end of the car, are balance: a nervous rear is loose, a numb front is
+tight."""
 
 
 class _Parts(Transformer[Token, list[Part]]):
@@ -166,7 +168,8 @@ def _end_before(parts: Sequence[Part], number: int) -> str | None:
 
 
 def _missing(part: Part, end: Sequence[str]) -> bool:
-    """Whether the part before an end says that the end is missing or wanted; one tyre alone may be wanted for its air."""
+    """Whether the part before an end says that the end is missing or wanted; one tyre alone may be wanted
+    for its air."""
     if part.kind == "NEED":
         return not {"left", "right", "lf", "rf", "lr", "rr"} & set(end)
     return part.kind in ("LACK", "MORE", "POOR") or (part.kind == "NEG" and part.means == "no")

@@ -46,7 +46,8 @@ def placed(found: Draft, cut: Cut) -> Draft:
 def _bounded(
     phases: tuple[str, ...], kept: tuple[str, ...], later: tuple[str, ...], denied: bool
 ) -> tuple[str, ...]:
-    """ "Not loose until off" is loose off; "loose in until the middle" is loose in; "tight everywhere except off"."""
+    """ "Not loose until off" is loose off; "loose in until the middle" is loose in; "tight everywhere except
+    off"."""
     if denied or not later:
         return phases
     return tuple(phase for phase in kept if phase not in later)
@@ -62,7 +63,8 @@ _ORDER = ("slight", "plain", "severe")
 
 
 def severity_of(head: Head) -> str | None:
-    """Slight wins over a booster beside it ("a little too"); otherwise the strongest word; a word's own strength last."""
+    """Slight wins over a booster beside it ("a little too"); otherwise the strongest word; a word's own
+    strength last."""
     said = [part.means for part in head.severities]
     said += ["severe" for part in (*head.before, *head.after) if part.kind == "POOR"]
     if said:

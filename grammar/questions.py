@@ -81,7 +81,8 @@ def _anything(reading: Reading) -> bool:
 
 
 def _meaning(reading: Reading) -> Question:
-    """Nothing understood: point at the first unknown words and offer the nearest known ones, or ways to start."""
+    """Nothing understood: point at the first unknown words and offer the nearest known ones, or ways to
+    start."""
     place = reading.unknown[0] if reading.unknown else None
     near = known_words_near(place.text) if place else ()
     choices = tuple(Choice(word, word) for word in near or _STARTERS)

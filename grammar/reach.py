@@ -1,36 +1,15 @@
-"""What reaches a head: which modifiers before it count, whether it is denied, past, feared, or about another car."""
+"""What reaches a head: which modifiers before it count, whether it is denied, past, feared, or about another
+car."""
 
 from grammar.clauses import Head
 from grammar.lexing import Cut
 from grammar.parsing import Part
 
 _GIVERS = frozenset(
-    [
-        "like",
-        "love",
-        "let",
-        "help",
-        "helps",
-        "lets",
-        "get",
-        "gets",
-        "got",
-        "getting",
-        "make",
-        "makes",
-        "made",
-        "have",
-        "had",
-        "keep",
-        "kept",
-        "want",
-        "wants",
-        "need",
-        "find",
-        "had",
-        "call",
-    ]
+    "like love let help helps lets get gets got getting make makes made have had keep kept want wants need find had "
+    "call of on about to for in".split()
 )
+_PAST = frozenset("was were had been wasnt werent started fired took rolled".split())
 
 
 _PAST = frozenset(
@@ -50,7 +29,8 @@ _PAST = frozenset(
 
 
 def near(head: Head, cut: Cut) -> list[Part]:
-    """Modifiers before the head that reach it: a new subject ("..., it is tight") cuts off what stood before."""
+    """Modifiers before the head that reach it: a new subject ("..., it is tight") cuts off what stood
+    before."""
     start = 0
     for number, part in enumerate(head.before):
         if part.kind in ("CAR", "CREW") and number and not _is_object(part, cut):
@@ -72,14 +52,7 @@ def _is_object(part: Part, cut: Cut) -> bool:
     word = cut.plain[part.first]
     if word in ("its", "im", "ive", "i", "shes", "we", "were", "weve"):
         return False
-    return bool(part.first) and cut.plain[part.first - 1] in _GIVERS | {
-        "of",
-        "on",
-        "about",
-        "to",
-        "for",
-        "in",
-    }
+    return bool(part.first) and cut.plain[part.first - 1] in _GIVERS
 
 
 def kinds_before(head: Head, cut: Cut) -> list[str]:
@@ -121,9 +94,9 @@ def state_of(head: Head, cut: Cut) -> str:
 def _past(head: Head, cut: Cut) -> bool:
     """Said to be over: "used to be", "before the change"; not "like before" or "than before"."""
     for part in (*head.before, *head.after):
-        if part.kind == "OLD" and part.means == "past":
-            if not {"like", "than", "as", "ever"} & set(cut.plain[max(0, part.first - 3) : part.first]):
-                return True
+        compared = {"like", "than", "as", "ever"} & set(cut.plain[max(0, part.first - 3) : part.first])
+        if part.kind == "OLD" and part.means == "past" and not compared:
+            return True
     return False
 
 

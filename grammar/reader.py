@@ -53,7 +53,8 @@ def read(text: str) -> Reading:
 
 
 def answer(open_reading: Reading, text: str) -> Reading:
-    """The open reading completed by `text`, the answer to its question; a text that does not answer it is read afresh.
+    """The open reading completed by `text`, the answer to its question; a text that does not answer it is
+    read afresh.
 
     Raises EmptyText, TextTooLong."""
     fresh = read(text)
@@ -103,7 +104,8 @@ def _symptom(draft: Draft, spans: Spans) -> Symptom:
 
 
 def _outcomes(story: Story, spans: Spans, *, partly: bool) -> list[Outcome]:
-    """Verdicts on the last change; "only went..." is left to the change itself when its amount was said (`partly`)."""
+    """Verdicts on the last change; "only went..." is left to the change itself when its amount was said
+    (`partly`)."""
     found: list[Outcome] = []
     for verdict in story.verdicts:
         part = verdict.head.part

@@ -13,7 +13,8 @@ _OBJECTS = frozenset({"it", "me", "us", "her", "car", "thing", "him", "everythin
 
 
 def draft(head: Head, cut: Cut) -> Draft | None:
-    """The symptom a head speaks of, or None when it speaks of none (praise, a change that was made, another car)."""
+    """The symptom a head speaks of, or None when it speaks of none (praise, a change that was made, another
+    car)."""
     if head.part is None or of_another(head):
         return None
     if head.kind == "BAL":
@@ -30,7 +31,8 @@ def draft(head: Head, cut: Cut) -> Draft | None:
 
 
 def _fault(head: Head, cut: Cut) -> Draft | None:
-    """An end that gives up; where the word only implies the end ("washes out"), it must be the car that moves."""
+    """An end that gives up; where the word only implies the end ("washes out"), it must be the car that
+    moves."""
     part = head.part
     assert part is not None
     if part.extra("default") and not _moves(head, cut):
@@ -76,7 +78,8 @@ def _balance(head: Head, cut: Cut) -> Draft | None:
 
 
 def _moves(head: Head, cut: Cut) -> bool:
-    """Whether a word of motion ("steps out", "slides up") is said of the car: by its end, by "it", or with a place."""
+    """Whether a word of motion ("steps out", "slides up") is said of the car: by its end, by "it", or with a
+    place."""
     part = head.part
     if part is None or any(piece.kind == "END" for piece in part.pieces):
         return True
@@ -127,7 +130,8 @@ _COULD_NOT = frozenset({"couldnt", "cant", "cannot", "never", "wont"})
 
 
 def _quality(head: Head, cut: Cut) -> Draft | None:
-    """Grip or turning: a symptom when it is denied, lacking or asked for; too much of it is the other way round."""
+    """Grip or turning: a symptom when it is denied, lacking or asked for; too much of it is the other way
+    round."""
     part = head.part
     assert part is not None
     kinds = kinds_before(head, cut)

@@ -1,7 +1,9 @@
 """Spelling slips: the nearest known word by edit distance, or nothing.
 
-Never a word that turns a meaning round (negation), never a guess between two words of different meaning, never
-an English word that only looks like one of ours ("light" is not a slip for "tight"). Distance: insertion, deletion,
+Never a word that turns a meaning round (negation), never a guess between two words of different meaning,
+never
+an English word that only looks like one of ours ("light" is not a slip for "tight"). Distance: insertion,
+deletion,
 change, or exchange of two neighbours, one each (Damerau 1964); one slip up to six letters, two from eight.
 """
 

@@ -43,7 +43,8 @@ def tell(heads: Sequence[Head], cut: Cut) -> Story:
 
 
 def _headless(head: Head, story: Story, cut: Cut) -> None:
-    """A clause with modifiers only: what came before is said again of another place ("and off", "but not off")."""
+    """A clause with modifiers only: what came before is said again of another place ("and off", "but not
+    off")."""
     phases = phases_of(head.phases)
     if any(part.kind == "POOR" for part in head.before) and phases:
         story.doubtful.append(head)

@@ -23,14 +23,15 @@ _WORD = re.compile(
     r"|(?P<number>[-−+]?(?:\d{1,2}\s*/\s*(?:16|2|3|4|8)\b|\d+(?:[.,]\d+)?|[.]\d+)(?:st|nd|rd|th)?)"
     r"|(?P<mark>[.,;!?\n]+|…|--+|[—–])"
     r"|(?P<sign>[%°/&+=])"
-    r"|(?P<other>(?<=\d):(?=\d)|[^\s:\-\"'’‘“”`´()\[\]{}*_|~<>@#^\\])"
+    r"|(?P<other>[^\s\-\"'’‘“”`´()\[\]{}*_|~<>@#^\\])"
 )
 _APOSTROPHES = re.compile(r"['’`´]")
 
 
 @dataclass(frozen=True, slots=True)
 class Word:
-    """One word, number or mark. `kind`: word, number, mark, sign, other; `plain` is lower case without apostrophes."""
+    """One word, number or mark. `kind`: word, number, mark, sign, other; `plain` is lower case without
+    apostrophes."""
 
     start: int
     end: int

@@ -35,7 +35,8 @@ _BARE_VERBS = frozenset(
 
 
 def _wished(head: Head, cut: Cut) -> bool:
-    """Whether a verdict word is a wish ("need to fix", "get rid of"), not a report ("fixed", "got rid of")."""
+    """Whether a verdict word is a wish ("need to fix", "get rid of"), not a report ("fixed", "got rid
+    of")."""
     return bool(head.said("NEED")) or (head.part is not None and cut.plain[head.part.first] in _BARE_VERBS)
 
 
@@ -137,7 +138,8 @@ def _worse_there(head: Head, phases: tuple[str, ...], story: Story) -> bool:
 
 
 def _praise(head: Head, story: Story, cut: Cut) -> None:
-    """Praise without a place: "now it is good" says that what came before is cured; else the whole corner is good."""
+    """Praise without a place: "now it is good" says that what came before is cured; else the whole corner is
+    good."""
     now = any(part.kind == "NEW" for part in (*head.before, *head.after))
     if head.joint == "run" and story.drafts and story.drafts[-1].head.part and head.part is not None:
         last = story.drafts[-1]

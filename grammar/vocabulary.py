@@ -1,8 +1,12 @@
-"""The vocabulary tables: loaded once, expanded, checked for clashes, made into one tree for longest-match look-up.
+"""The vocabulary tables: loaded once, expanded, checked for clashes, made into one tree for longest-match
+look-up.
 
-A table (`vocabulary/*.toml`) has `kind` (the token the grammar file sees) and rows: `means`, `say` (phrases) and
-extras. In a phrase `(a|b)` are alternatives, `[a]` may be left out, `<name>` is a class of `classes.toml`. A phrase is
-matched word by word, by the word as typed or by its base form (`forms.toml`), so "come around" also matches "came around".
+A table (`vocabulary/*.toml`) has `kind` (the token the grammar file sees) and rows: `means`, `say` (phrases)
+and
+extras. In a phrase `(a|b)` are alternatives, `[a]` may be left out, `<name>` is a class of `classes.toml`. A
+phrase is
+matched word by word, by the word as typed or by its base form (`forms.toml`), so "come around" also matches
+"came around".
 """
 
 import tomllib
@@ -41,7 +45,8 @@ _NOTHING: "dict[str, Node]" = {}
 
 
 class Node:
-    """A place in the phrase tree: what may follow, the row that ends here, and whether it is filler where the row's
+    """A place in the phrase tree: what may follow, the row that ends here, and whether it is filler where
+    the row's
     neighbours forbid it."""
 
     __slots__ = ("filler", "next", "row")
@@ -54,7 +59,8 @@ class Node:
 
 @dataclass(frozen=True, slots=True)
 class Vocabulary:
-    """All tables: the phrase tree, base forms, every known word, the phrases of each kind, the words never corrected."""
+    """All tables: the phrase tree, base forms, every known word, the phrases of each kind, the words never
+    corrected."""
 
     tree: Node
     forms: Mapping[str, str]
@@ -78,7 +84,8 @@ def vocabulary() -> Vocabulary:
 
 
 def build(tables: Mapping[str, Mapping[str, Any]]) -> Vocabulary:
-    """Vocabulary from parsed tables (file name → content). Raises TableError on a clash or a malformed row."""
+    """Vocabulary from parsed tables (file name → content). Raises TableError on a clash or a malformed
+    row."""
     classes = {name: tuple(words) for name, words in tables.get("classes.toml", {}).items()}
     forms = _forms(tables.get("forms.toml", {}))
     protected = frozenset(tables.get("protected.toml", {}).get("words", ()))

@@ -63,7 +63,8 @@ def _settings_of(part: Part) -> tuple[str, ...]:
 
 
 def requests(parts: Sequence[Part], cut: Cut, spans: Spans, trouble: bool) -> tuple[Request, ...]:
-    """Requests other than goals. `trouble`: the text complains of something, so "why is it so loose" asks for a cure."""
+    """Requests other than goals. `trouble`: the text complains of something, so "why is it so loose" asks
+    for a cure."""
     found: list[Request] = []
     for clause in _clauses(parts):
         one = _request(clause, cut, spans, trouble)
