@@ -67,9 +67,9 @@ class TrueCar:
         values = self.balances([before, *single, after])
         alone = values[1:-1] - values[0]
         together = values[-1] - values[0] - alone.sum(axis=0)
-        return together + sum(
-            (self.factors[k] * row for k, row in zip(keys, alone, strict=True)), np.zeros(5)
-        )
+        own = np.array([self.factors[k] * row for k, row in zip(keys, alone, strict=True)])
+        total: Array = together + own.sum(axis=0)
+        return total
 
     def balances(self, setups: list[Setup]) -> Array:
         """The model's balance at half fuel [n, 5]."""

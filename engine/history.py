@@ -13,7 +13,7 @@ FREE = ("worse", "too-far", "undo")
 @dataclass(frozen=True, slots=True)
 class PastStep:
     """One setting that was moved, its values, and what the driver said of it: fixed, better, no-change,
-    worse, too-far, undo (asked for it back), quiet or "" (said nothing)."""
+    worse, too-far, undo (asked for it back), still (named again), quiet or "" (said nothing)."""
 
     setting: str
     before: float
