@@ -11,6 +11,7 @@ import os
 import sqlite3
 import threading
 from collections.abc import Iterable, Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -131,6 +132,10 @@ class Logbook:
     def close(self) -> None:
         """Let go of the file."""
         with self._lock:
+            self._db.close()
+
+    def __del__(self) -> None:
+        with suppress(AttributeError, sqlite3.Error):
             self._db.close()
 
     def _guarded(self) -> "_Guard":
