@@ -5,27 +5,12 @@ from grammar.clauses import Head
 from grammar.lexing import Cut
 from grammar.parsing import Part
 
-_GIVERS = frozenset(
-    "like love let help helps lets get gets got getting make makes made have had keep kept want wants need find had "
-    "call of on about to for in".split()
-)
-_PAST = frozenset("was were had been wasnt werent started fired took rolled".split())
-
-
-_PAST = frozenset(
-    {
-        "was",
-        "were",
-        "had",
-        "been",
-        "wasnt",
-        "werent",
-        "started",
-        "fired",
-        "took",
-        "rolled",
-    }
-)
+_GIVERS = frozenset({
+    "like", "love", "let", "help", "helps", "lets", "get", "gets", "got", "getting", "make", "makes",
+    "made", "have", "had", "keep", "kept", "want", "wants", "need", "find", "call", "of", "on", "about",
+    "to", "for", "in",
+})  # fmt: skip
+_PAST = frozenset(("was", "were", "had", "been", "wasnt", "werent", "started", "fired", "took", "rolled"))
 
 
 def near(head: Head, cut: Cut) -> list[Part]:
