@@ -1,4 +1,5 @@
-"""Reading time by length of the text: p50 and p95 of many readings, in ms. Run: python -m benchmarks.reading"""
+"""Reading time by length of the text: p50 and p95 of many readings, in ms. Run: python -m
+benchmarks.reading"""
 
 import time
 from collections.abc import Sequence

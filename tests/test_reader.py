@@ -206,15 +206,18 @@ def _all_symptoms() -> list[Symptom]:
     ]
 
 
-@pytest.mark.parametrize("symptom", _all_symptoms(), ids=say_symptom)
-def test_wording_reads_back_to_the_same_symptom(symptom: Symptom) -> None:
-    reading = read(say_symptom(symptom))
-    (found,) = reading.symptoms
+@pytest.mark.parametrize("direction", ["tight", "loose"])
+def test_wording_reads_back_to_the_same_symptom(direction: str) -> None:
+    for symptom in _all_symptoms():
+        if symptom.direction != direction:
+            continue
+        reading = read(say_symptom(symptom))
+        (found,) = reading.symptoms
 
-    assert (found.direction, found.phases, found.stage, found.state) == (
-        symptom.direction,
-        symptom.phases,
-        symptom.stage,
-        symptom.state,
-    )
-    assert say(reading) == say_symptom(found)
+        assert (found.direction, found.phases, found.stage, found.state) == (
+            symptom.direction,
+            symptom.phases,
+            symptom.stage,
+            symptom.state,
+        )
+        assert say(reading) == say_symptom(found)
