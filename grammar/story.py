@@ -46,7 +46,7 @@ def _headless(head: Head, story: Story, cut: Cut) -> None:
     """A clause with modifiers only: what came before is said again of another place ("and off", "but not
     off")."""
     phases = phases_of(head.phases)
-    if any(part.kind == "POOR" for part in head.before) and phases:
+    if any(part.kind == "POOR" for part in head.before) and (phases or not story.drafts):
         story.doubtful.append(head)
         return
     if not story.drafts:
