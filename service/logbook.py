@@ -10,6 +10,7 @@ import json
 import os
 import sqlite3
 import threading
+import time
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
@@ -161,7 +162,7 @@ class Logbook:
             )
         try:
             with self._guarded():
-                _prepare(db, self.path)
+                _prepare_in_time(db, self.path)
         except BaseException as error:
             db.close()
             cause = error.__cause__
@@ -189,6 +190,20 @@ class _Guard:
             raise LogbookError(self.path, _reason(error)) from error
         if isinstance(error, OSError):
             raise LogbookError(self.path, error.strerror or str(error)) from error
+
+
+def _prepare_in_time(db: sqlite3.Connection, path: str) -> None:
+    """Prepare, and again while another process is just making the same file: SQLite's own wait does not cover
+    the change to WAL."""
+    deadline = time.monotonic() + BUSY_SECONDS
+    while True:
+        try:
+            return _prepare(db, path)
+        except sqlite3.OperationalError as error:
+            busy = error.sqlite_errorname.startswith(("SQLITE_BUSY", "SQLITE_LOCKED"))
+            if not busy or time.monotonic() > deadline:
+                raise
+            time.sleep(0.01)
 
 
 def _prepare(db: sqlite3.Connection, path: str) -> None:

@@ -1,8 +1,8 @@
-"""Writers that are killed in mid-write: `crash_writer.py DB KILLS SEED`. Prints what was acknowledged, as JSON.
+"""Writers that are killed in mid-write: `crash_writer.py DB KILLS SEED` prints what was acknowledged (JSON).
 
-Each round two processes open the logbook and append turns of two events as fast as they can; each acknowledged
-turn is told through a pipe. Then both are killed with SIGKILL at a random moment. A process of its own, so that
-it can fork safely.
+Each round two processes open the logbook and append turns of two events as fast as they can; each
+acknowledged turn is told through a pipe. Then both are killed with SIGKILL at a random moment. A process of
+its own, so that it can fork safely.
 """
 
 import json
@@ -40,27 +40,41 @@ def start(path: str, name: str) -> tuple[int, int]:
     return child, back
 
 
-def told(back: int) -> int:
-    """How many turns were acknowledged."""
+def wait_for(back: int, turns: int) -> bytes:
+    """Wait until so many turns were acknowledged; what was told so far."""
+    heard = b""
+    while heard.count(b"\n") < turns:
+        more = os.read(back, 4096)
+        if not more:
+            raise SystemExit("a writer ended by itself")
+        heard += more
+    return heard
+
+
+def told(back: int, heard: bytes) -> int:
+    """How many turns were acknowledged in all."""
     with os.fdopen(back, "rb") as pipe:
-        whole = [line for line in pipe.read().split(b"\n") if line]
+        whole = [line for line in (heard + pipe.read()).split(b"\n") if line]
     return int(whole[-1]) + 1 if whole else 0
 
 
 def main(path: str, kills: int, seed: int) -> None:
-    """Kill pairs of writers until `kills` have died."""
+    """Kill pairs of writers until `kills` have died: some while they open the file, most while they write."""
     rng = random.Random(seed)
     acknowledged = {}
     for turn in range(kills // 2):
         writers = {name: start(path, name) for name in (f"a{turn}", f"b{turn}")}
-        time.sleep(rng.uniform(0.002, 0.05))
+        heard = dict.fromkeys(writers, b"")
+        if turn % 4:
+            heard[f"a{turn}"] = wait_for(writers[f"a{turn}"][1], rng.randint(1, 4))
+        time.sleep(rng.uniform(0.0, 0.02))
         for child, _ in writers.values():
             os.kill(child, signal.SIGKILL)
         for name, (child, back) in writers.items():
             status = os.waitpid(child, 0)[1]
             if not os.WIFSIGNALED(status):
                 raise SystemExit(f"writer {name} ended by itself with {status}")
-            acknowledged[name] = told(back)
+            acknowledged[name] = told(back, heard[name])
     json.dump(acknowledged, sys.stdout)
 
 
