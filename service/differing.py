@@ -37,7 +37,8 @@ def differences(was: Mapping[str, Any], now: Mapping[str, Any]) -> tuple[Differe
 
 
 def _moves(plan: Mapping[str, Any]) -> str:
-    return "; ".join(f"{c['setting']} {c['from']:g} to {c['to']:g}" for c in plan["changes"])
+    """The changes in one line, by setting: their order on the list is no difference."""
+    return "; ".join(sorted(f"{c['setting']} {c['from']:g} to {c['to']:g}" for c in plan["changes"]))
 
 
 def _walk(part: str, path: str, was: Any, now: Any) -> Iterator[Difference]:
