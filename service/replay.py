@@ -83,7 +83,7 @@ def replay(
     or not at all. Raises LogError for a file that cannot be read."""
     begun = time.perf_counter()
     files = [(path, read_log(path)) for path in log_files(paths)]
-    tasks = [task for path, lines in files for task in _tasks(str(path), lines)]
+    tasks = [task for path, lines in files for task in _tasks(str(path), lines, accept)]
     total = sum(len(task.lines) for task in tasks)
     cases: list[Case] = []
     for done in _run(tasks, jobs if total > ALONE else 1, library):
@@ -155,19 +155,21 @@ class _Task:
     file: str
     state: SessionState
     lines: list[tuple[int, dict[str, Any]]]
+    accept: bool
+    """True: later lines go on from today's answers, because these will be what is recorded."""
 
 
-def _tasks(file: str, lines: Sequence[tuple[int, dict[str, Any]]]) -> Iterator[_Task]:
+def _tasks(file: str, lines: Sequence[tuple[int, dict[str, Any]]], accept: bool) -> Iterator[_Task]:
     sessions: dict[str, list[tuple[int, dict[str, Any]]]] = {}
     for number, record in lines:
         sessions.setdefault(str(record.get("session") or f"line {number}"), []).append((number, record))
     for name, mine in sessions.items():
         state = SessionState()
-        whole = all(record.get("plan") for _, record in mine)
+        whole = not accept and all(record.get("plan") for _, record in mine)
         size = CHUNK if whole else len(mine)
         for start in range(0, len(mine), size):
             part = mine[start : start + size]
-            yield _Task(file, state, part)
+            yield _Task(file, state, part, accept)
             if start + size < len(mine):
                 for _, record in part:
                     state = state_after(state, {"session": name, **record})
@@ -200,7 +202,9 @@ def run_task(task: _Task, library: Library) -> list[Case]:
     """Replay neighbouring complaints of one session."""
     state, cases = task.state, []
     for number, record in task.lines:
-        case, state = _replayed(task.file, number, record, state, library)
+        case, after = _replayed(task.file, number, record, state, library)
+        go_on = case.record if task.accept else None
+        state = state_after(state, go_on) if go_on is not None else after
         cases.append(case)
     return cases
 
@@ -213,7 +217,9 @@ def _replayed(
     book = Logbook(":memory:")
     session = str(record.get("session") or "replay")
     book.cache[session] = state
-    context = record.get("context") or {}
+    context = dict(record.get("context") or {})
+    if state.turns and "events" in record and all(kind != "context" for kind, _ in record["events"]):
+        context.pop("setup", None)  # the session's own set-up, as the lines before left it
     try:
         converse(
             book,
