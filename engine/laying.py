@@ -119,7 +119,8 @@ def _limits(task: Task, moves: list[Move]) -> list[Limit]:
         found.append(_lock("only", [i for i, m in enumerate(moves) if not set(m.parts) <= allowed]))
     if wishes.stop_only:
         found.append(_lock("stop-only", [i for i, m in enumerate(moves) if m.where != "stop"]))
-    found.append(Limit("round", tuple((i, -m.cap, m.cap) for i, m in enumerate(moves))))
+    caps = [wishes.stride * m.cap for m in moves]
+    found.append(Limit("round", tuple((i, -cap, cap) for i, cap in enumerate(caps))))
     barred = task.history.barred(task.asked)
     back = []
     for i, move in enumerate(moves if barred else ()):

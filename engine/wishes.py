@@ -23,6 +23,8 @@ class Wishes:
     stop_only: bool = False
     max_moves: int = MOST_MOVES
     kept: tuple[tuple[str, str], ...] = ()
+    stride: int = 1
+    """How many of a move's usual steps one round may take (the builder's tools take more than one)."""
     strange: tuple[str, ...] = ()
     """Settings spoken of that this car does not have."""
 
@@ -58,7 +60,7 @@ def gather(limits: Iterable[Limit], car: Car, max_moves: int = MOST_MOVES) -> Wi
         stop_only,
         most,
         tuple(kept),
-        tuple(dict.fromkeys(strange)),
+        strange=tuple(dict.fromkeys(strange)),
     )
 
 

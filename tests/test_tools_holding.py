@@ -3,14 +3,18 @@ always."""
 
 import random
 
+import numpy as np
 import pytest
 
 from engine.car import Car, Setup
 from engine.channels import BALANCE
 from engine.model import channels, find_pace, rows_of
+from engine.response import Array
 from engine.sheets import DEFAULT_CAR, DEFAULT_TRACK, at_track, shipped_cars, shipped_tracks
-from engine.tools.carrying import carry_over
-from engine.tools.holding import Held, bands
+from engine.style import RACE
+from engine.tools.carrying import OWN, carry_over
+from engine.tools.aim import bands, over_limits
+from engine.tools.holding import Held
 from engine.tools.package import package
 
 TRACKS, CARS = shipped_tracks(), shipped_cars()
@@ -47,7 +51,7 @@ def check_held(car: Car, track_id: str, held: Held) -> None:
     assert held.met is (not off)
 
 
-@pytest.mark.parametrize("seed", range(60))
+@pytest.mark.parametrize("seed", range(84))
 def test_package_keeps_the_balance_or_says_what_is_left(seed: int) -> None:
     dice = random.Random(seed)
     setup = near(CAR, dice)
@@ -58,14 +62,12 @@ def test_package_keeps_the_balance_or_says_what_is_left(seed: int) -> None:
     held = package(CAR, TRACK, setup, {setting.key: asked})
     check_held(CAR, TRACK.id, held)
     assert held.setup[setting.key] == asked
-    if seed % 10 == 0:
-        assert (
-            package(CAR, TRACK, setup, {setting.key: asked}) == held
-            or held.setup == package(CAR, TRACK, setup, {setting.key: asked}).setup
-        )
+    assert held.proved
+    if seed % 12 == 0:
+        assert package(CAR, TRACK, setup, {setting.key: asked}).setup == held.setup
 
 
-@pytest.mark.parametrize("seed", range(40))
+@pytest.mark.parametrize("seed", range(20))
 def test_carry_over_keeps_the_balance_or_says_what_is_left(seed: int) -> None:
     dice = random.Random(seed)
     first, second = dice.sample(sorted(CARS), 2)
@@ -76,15 +78,28 @@ def test_carry_over_keeps_the_balance_or_says_what_is_left(seed: int) -> None:
     check_held(b, track.id, carried.held)
     for one in carried.clipped:
         assert carried.start[one.setting] == one.got
-    miss = sum(
-        max(0.0, abs(e) - band)
-        for e, band in zip(carried.held.after[:15] - carried.held.goal, bands(), strict=True)
-    )
-    was = sum(
-        max(0.0, abs(e) - band)
-        for e, band in zip(carried.held.before[:15] - carried.held.goal, bands(), strict=True)
-    )
-    assert miss <= was + 1e-9
+    assert outside(carried.held.after, carried.held) <= outside(carried.held.before, carried.held) + 1e-9
+    assert not over_limits(b, RACE, carried.held.after[None])[0].any() or carried.held.proved
+
+
+def outside(row: Array, held: Held) -> float:
+    """How far the balance at half fuel is outside its bands in all, feel."""
+    return float(np.maximum(0.0, np.abs(row[5:10] - held.goal[5:10]) - bands()[5:10]).sum())
+
+
+def test_the_same_car_carries_over_to_itself_unchanged() -> None:
+    """Its own gears, tape and fuel are its base; all else is kept and nothing has to pay."""
+    setup = near(CAR, random.Random(1)) | {k: CAR.setting(k).base for k in OWN if k in CAR.by_key}
+
+    carried = carry_over(CAR, setup, CAR, TRACK)
+    assert carried.clipped == () and carried.held.setup == setup and carried.held.met
+
+
+def test_carry_over_answers_the_same_twice() -> None:
+    a, b = (at_track(CARS[key], TRACK) for key in ("tern-premier", "tern-club"))
+
+    first, second = (carry_over(a, near(a, random.Random(3)), b, TRACK) for _ in range(2))
+    assert first.held.setup == second.held.setup and first.clipped == second.clipped
 
 
 def test_a_softer_front_bar_is_paid_for() -> None:

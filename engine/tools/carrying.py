@@ -1,28 +1,33 @@
 """A set-up carried over to another class: its values within the new car's limits, then the fewest changes
 that keep the balance.
 
-Balance is compared in each car's own feel, which is zero where that car's tyres share the work as its builder
-likes them to: "a
-little tight in the middle" on the one is to be a little tight in the middle on the other.
+Balance is compared in each car's own feel, which is zero where that car's tyres share the work as its builder likes
+them to: "a little tight in the middle" on the one is to be a little tight in the middle on the other. What belongs to
+the engine (gears, final drive, tape) and the fuel stay the new car's own (common practice, no source).
 """
 
 from dataclasses import dataclass
 
 from engine.car import Car, Setup
 from engine.channels import BALANCE
+from engine.laying import NOT_FOR_BALANCE
 from engine.model import channels, find_pace, rows_of
 from engine.style import RACE, Style
 from engine.tools.holding import Held, hold
 from engine.track import Track
 from engine.units import from_si, to_si
 
-__all__ = ["Carried", "Clipped", "carry_over"]
+__all__ = ["OWN", "Carried", "Clipped", "carry_over"]
+
+
+OWN = frozenset({*NOT_FOR_BALANCE, "grille_tape"})
+"""Settings that are not carried over."""
 
 
 @dataclass(frozen=True, slots=True)
 class Clipped:
-    """A value that could not be carried as it was: `why` is range, step, or missing (the other car has no
-    such setting)."""
+    """A value that could not be carried as it was: `why` is range, step, or missing (the car carried from has no such
+    setting)."""
 
     setting: str
     wanted: float | None
@@ -47,6 +52,9 @@ def carry_over(
     start: Setup = {}
     clipped = []
     for setting in b.settings:
+        if setting.key in OWN:
+            start[setting.key] = setting.base
+            continue
         theirs = a.by_key.get(setting.key)
         if theirs is None:
             start[setting.key] = setting.base

@@ -26,10 +26,8 @@ class Effects:
 
     def clicks(self, setup: Setup) -> Array:
         """Clicks of every setting from the start to `setup`."""
-        settings = self.car.settings
-        return np.array(
-            [s.click_of(setup[s.key]) - s.click_of(self.start[s.key]) for s in settings], dtype=float
-        )
+        there = [(s, setup[s.key], self.start[s.key]) for s in self.car.settings]
+        return np.array([0 if v == v0 else s.click_of(v) - s.click_of(v0) for s, v, v0 in there], dtype=float)
 
     def of(self, setups: Sequence[Setup]) -> Array:
         """Change of every channel from the start to each of `setups`, (n, channels), in the channel's

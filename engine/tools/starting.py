@@ -1,70 +1,95 @@
 """A base set-up for a car at a track, from nothing but the two sheets."""
 
-import math
-
 import numpy as np
 
 from engine.alone import best_hot
 from engine.car import Car, Setup
 from engine.channels import BALANCE, CHANNELS
-from engine.model import channels, find_pace, rows_of
-from engine.planning import INDEX
+from engine.laying import NOT_FOR_BALANCE
+from engine.model import Pace, channels, find_pace, rows_of
+from engine.response import Array
 from engine.style import RACE, Style
-from engine.tools.holding import Held, hold
-from engine.tools.sweeps import gears, stagger, tape
+from engine.tools.aim import Price, bands, make_cost
+from engine.tools.descent import descend
+from engine.tools.holding import Held
+from engine.tools.sweeps import gears, tape
 from engine.track import Track
 from grammar.intent import TYRES
 
-__all__ = ["start"]
+__all__ = ["GOAL", "aim_of", "start"]
 
 GOAL = 0.15
-"""Feel aimed at in every phase at half fuel: neutral to slightly tight (common practice, no source)."""
+"""Feel aimed at in every phase: neutral to slightly tight (common practice, no source)."""
+WEAR_LEAN = {"gentle": -0.1, "normal": 0.0, "harsh": 0.1}
+"""A track that is hard on tyres wants a tighter start to spare the right rear (common practice, no source)."""
+FRESH_LEAN = -0.15
+"""A qualifying run has no tyres to save and may be freer (common practice, no source)."""
 RPM_ROOM, WATER_ROOM = 50.0, 5.0
 """How far inside the limiter and the water limit to stay, rpm and degF (common practice, no source)."""
-EVEN = 2.0
-"""Right-side wear gap to come back to when it is wider than the car's limit, % points (common practice, no
-source)."""
+APART = 0.003
+"""Price of one setting a usual round's step from the sheet's own, for the lever reached for first (judgement)."""
+
+
+def aim_of(track: Track, style: Style) -> float:
+    """The balance aimed at, feel, at the stage that counts."""
+    return GOAL + style.lean + (FRESH_LEAN if style.session == "qualifying" else WEAR_LEAN[track.wear])
 
 
 def start(car: Car, track: Track, style: Style = RACE) -> Held:
-    """Gears for the straight, tape for the water, stagger for the turn, pressures for the tyres; then the
-    fewest changes
-    that bring the balance to neutral or slightly tight and the wear gap within the limit."""
-    setup = _pressed(car, track, _geared(car, track, car.base_setup()))
-    now = channels(car, track, rows_of(car, [setup]), find_pace(car, track))[0]
-    goal = np.full(len(BALANCE), GOAL + style.lean)
-    gap = float(now[INDEX["wear-gap/right"]])
-    others = {}
-    if abs(gap) > car.limits.wear_gap and style.session != "qualifying":
-        others["wear-gap/right"] = math.copysign(EVEN, gap) - gap
-    return hold(car, track, setup, goal, frozenset({"stagger"} & set(car.by_key)), style, others)
+    """Gears for the straight, tape for the water, pressures for the tyres; then down the full model to a balance that
+    is neutral or slightly tight within the car's limits. Stagger begins at the sheet's own and moves when it helps; so
+    do the pressures, when what the tyres like at their loads is further from the goal.
+
+    `before` is the sheet's own set-up; fewest changes is not asked for, only that what is usual costs nothing."""
+    pace = find_pace(car, track)
+    geared = _geared(car, track, car.base_setup())
+    goal = np.full(len(BALANCE), aim_of(track, style))
+    held = (frozenset(NOT_FOR_BALANCE) | {"grille_tape"}) & frozenset(car.by_key)
+    cost = make_cost(car, goal, style, _apart(car))
+    first = [geared, _pressed(car, track, geared, pace)]
+    costs = cost(channels(car, track, rows_of(car, first), pace), np.zeros((2, len(car.settings))))
+    found = descend(car, track, first[int(costs.argmin())], held, cost, pace)
+    before, after = channels(car, track, rows_of(car, [car.base_setup(), found]), pace)
+    error, wide = after[: len(BALANCE)] - goal, bands(style.stage)
+    off = tuple((c, float(e)) for c, e, b in zip(BALANCE, error, wide, strict=True) if abs(e) > b + 1e-6)
+    return Held(found, before, after, goal, off, proved=False)
+
+
+def _apart(car: Car) -> Price:
+    """The price of being away from where the descent began: by the square of usual steps, dearer for levers the trade
+    reaches for last."""
+    weight = np.ones(len(car.settings))
+    index = {s.key: i for i, s in enumerate(car.settings)}
+    for move in car.moves:
+        if len(move.parts) == 1:
+            weight[index[next(iter(move.parts))]] = move.reach / move.cap**2
+
+    def price(clicks: Array) -> Array:
+        return np.asarray(APART * clicks.astype(float) ** 2 @ weight)
+
+    return price
 
 
 def _geared(car: Car, track: Track, setup: Setup) -> Setup:
-    """Final drive, tape and stagger by their own numbers, where the car has them."""
+    """Final drive and tape by their own numbers, where the car has them."""
     found = dict(setup)
     if "final_drive" in car.by_key and car.limits.top_rpm is not None:
         found["final_drive"] = gears(car, track, found, car.limits.top_rpm - RPM_ROOM).value
     if "grille_tape" in car.by_key and car.limits.water_temperature is not None:
         found["grille_tape"] = tape(car, track, found, car.limits.water_temperature - WATER_ROOM).value
-    if "stagger" in car.by_key and track.kind == "oval":
-        found["stagger"] = stagger(car, track)[1]
     return found
 
 
-def _pressed(car: Car, track: Track, setup: Setup) -> Setup:
+def _pressed(car: Car, track: Track, setup: Setup, pace: Pace) -> Setup:
     """Cold pressures so that the hot ones come near what each tyre likes at its load."""
     found = dict(setup)
-    pace = find_pace(car, track)
     best = best_hot(car, track, setup, pace)
     now = dict(zip(CHANNELS, channels(car, track, rows_of(car, [setup]), pace)[0], strict=True))
     for tyre in TYRES:
         key = f"pressure_{tyre.lower()}"
         if key not in car.by_key or tyre not in best:
             continue
-        setting, over = car.setting(key), float(now[f"pressure-window/{tyre}"])
-        nearest = min(
-            range(setting.last + 1), key=lambda click: abs(setting.value_at(click) - (setup[key] - over))
-        )
-        found[key] = setting.value_at(nearest)
+        setting, wanted = car.setting(key), setup[key] - float(now[f"pressure-window/{tyre}"])
+        values = [setting.value_at(click) for click in range(setting.last + 1)]
+        found[key] = min(values, key=lambda value, wanted=wanted: abs(value - wanted))  # type: ignore[misc]
     return found
