@@ -44,7 +44,8 @@ def test_a_start_is_legal_and_as_near_as_the_car_gets(car_id: str, track_id: str
     off = {c: e for c, e, band in zip(BALANCE, error, bands(), strict=True) if abs(e) > band + 1e-6}
     assert dict(held.off) == pytest.approx(off, abs=1e-9)
 
-    base = channels(car, track, rows_of(car, [car.base_setup()]), pace)
+    geared = {k: held.setup[k] for k in ("final_drive", "grille_tape") if k in held.setup}
+    base = channels(car, track, rows_of(car, [car.base_setup() | geared]), pace)
     assert beyond(now, held.goal)[0] <= beyond(base, held.goal)[0] + 1e-9
     if (car_id, track_id) in WHOLE:
         assert not [c for c in off if c.endswith("/half")]
