@@ -106,7 +106,7 @@ def _measured(
         return None
     unit = part.means or None
     unit = next((p.means for p in before if p.kind == "UNIT" and p.means == "rpm"), unit)
-    quantity = _quantity(before, after, unit, numbers)
+    quantity = _quantity(before, after, unit, numbers, any(_tyre(p, cut) and p.kind == "END" for p in before))
     if quantity is None and last and any(_tyre(p, cut) for p in (*before, *after)):
         quantity = last
     if quantity is None or (
@@ -149,6 +149,7 @@ def _quantity(
     after: Sequence[Part],
     unit: str | None,
     numbers: tuple[float, ...],
+    tyre_said: bool,
 ) -> str | None:
     said = [p.means for p in (*before, *after) if p.kind == "QUANTITY"]
     if any(p.kind == "SETTING" and "pressure" in p.means for p in (*before, *after)):
@@ -156,6 +157,8 @@ def _quantity(
     if said:
         exact = [q for q in said if q not in ("tyre-temperature",)]
         return exact[0] if exact else said[0]
+    if unit == "%" and tyre_said:
+        return "tyre-wear"
     if unit in ("F", "C") or (len(numbers) == 3 and all(40 <= n <= 320 for n in numbers)):
         return "tyre-temperature"
     return _BY_UNIT.get(unit or "")

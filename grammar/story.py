@@ -98,8 +98,11 @@ def _spread(heads: Sequence[Head], story: Story) -> None:
         turned = any(part.kind == "NEW" for head in group for part in (*head.before, *head.after))
         edges = [head.stages for head in (group[0], group[-1]) if head.stages and not turned]
         stage = edges[-1][-1].means if edges else None
+        bare = [h for h in (group[0], group[-1]) if h.part is None and not h.phases and not turned]
+        strength = next((said for h in reversed(bare) if (said := severity_of(h))), None)
         for d in drafts:
             d.stage = d.stage or stage
+            d.severity = d.severity or strength
 
 
 def _merged(drafts: Sequence[Draft]) -> list[Draft]:

@@ -187,7 +187,7 @@ def _plant(tree: Node, phrase: str, row: Row) -> None:
         node.filler = row
         if node.row is None or node.row.fussy:
             return
-    if node.row is not None and node.row is not row:
+    if node.row is not None and node.row != row:
         other = node.row
         problem = f"is claimed by {other.file} ({other.means}) and by {row.file} ({row.means})"
         raise TableError(row.file, phrase, problem)

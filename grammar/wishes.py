@@ -13,9 +13,30 @@ _PLAIN_ASKS = ("undo", "another", "show")
 def limits(parts: Sequence[Part], cut: Cut, spans: Spans) -> tuple[Limit, ...]:
     """All limits of a text."""
     found = [
-        one for n, part in enumerate(parts) if part.kind == "LIMIT" and (one := _limit(n, parts, cut, spans))
+        one
+        for n, part in enumerate(parts)
+        if (part.kind == "LIMIT" and (one := _limit(n, parts, cut, spans)))
+        or (part.kind == "ATMOST" and (one := _only(n, parts, cut, spans)))
     ]
     return tuple(found)
+
+
+def _only(number: int, parts: Sequence[Part], cut: Cut, spans: Spans) -> Limit | None:
+    """ "Only air and wedge": nothing but settings behind "only"."""
+    if cut.plain[parts[number].last] != "only":
+        return None
+    keys: list[str] = []
+    last = number
+    for place in range(number + 1, len(parts)):
+        if parts[place].kind == "SETTING":
+            keys.extend(key for key in _settings_of(parts[place]) if key not in keys)
+            last = place
+        elif parts[place].kind != "SEP":
+            break
+    ahead = parts[last + 1 : last + 2]
+    if not keys or (ahead and ahead[0].kind in ("AMOUNT", "UP")):
+        return None
+    return Limit("only", tuple(keys), None, spans(parts[number].first, parts[last].last))
 
 
 def _limit(number: int, parts: Sequence[Part], cut: Cut, spans: Spans) -> Limit | None:
@@ -190,7 +211,8 @@ def _said(clause: Sequence[Part], cut: Cut) -> _Said:
     words = [w for part in clause for w in cut.plain[part.first : part.last + 1]]
     around = cut.plain[clause[0].first : clause[-1].last + 2]
     tyre = tyre_in(words)
-    if not keys and tyre and value is not None:
+    read_off = unit in ("%", "F", "C") or any(part.kind in ("QUANTITY", "COND") for part in clause)
+    if not keys and tyre and value is not None and not read_off:
         kind = "pressure" if unit in ("psi", "kPa", "bar") or value < 8 else "spring"
         keys.append(f"{kind}_{tyre.lower()}")
     elif tyre and len(keys) > 1 and (own := [k for k in keys if k.endswith("_" + tyre.lower())]):
