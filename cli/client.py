@@ -83,7 +83,7 @@ class Here:
         """See Client."""
         from service.tools import run_tool
 
-        return _told(lambda: run_tool(name, request, self.library))
+        return _told(lambda: run_tool(name, request, self.library, self.logbook))
 
     def handout(self, request: Request) -> str:
         """See Client."""

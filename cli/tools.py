@@ -126,6 +126,13 @@ def _number_option(name: str, key: str, what: str) -> tuple[Options, Fill]:
 
 def _runs_options(made: argparse.ArgumentParser) -> None:
     made.add_argument("--runs", type=int, default=3, metavar="N", help="how many runs, 1 to 8 (3)")
+    made.add_argument(
+        "--session", metavar="NAME", help="the car as it stands in a session, and what it taught"
+    )
+
+
+def _runs(args: argparse.Namespace) -> dict[str, Any]:
+    return {"runs": args.runs, "session": args.session}
 
 
 def named_setup(args: argparse.Namespace, name: str) -> dict[str, float]:
@@ -160,7 +167,7 @@ def _rows() -> Mapping[str, tuple[str, str, Options, Fill]]:
             *_number_option("--water", "water", "degF wanted"),
         ),
         "stagger": ("stagger", "the stagger for the track's turns", _no_options, _nothing),
-        "tests": ("tests", "the next runs that teach most", _runs_options, lambda args: {"runs": args.runs}),
+        "tests": ("tests", "the next runs that teach most", _runs_options, _runs),
     }
 
 

@@ -73,6 +73,7 @@ class TestsRequest(Subject):
     """The next runs that teach most about this car."""
 
     runs: int = Field(default=3, ge=1, le=8)
+    session: str | None = Field(default=None, max_length=100)
 
 
 class LineOut(Shape):

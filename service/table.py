@@ -10,6 +10,7 @@ from service.desk import Call
 
 if TYPE_CHECKING:
     from service.library import Library
+    from service.logbook import Logbook
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,15 +41,15 @@ def tool(
     says: str,
     takes: type[BaseModel],
     gives: type[BaseModel],
-    work: Callable[[Any, "Library"], Any],
-    errors: tuple[str, ...] = ("unknown_name", "outside_sheet", "bad_sheet"),
+    work: Callable[[Any, "Library", "Logbook"], Any],
+    errors: tuple[str, ...] = ("unknown_name", "outside_sheet", "bad_sheet", "logbook"),
 ) -> Row:
-    """A row for `POST path`: `work(request, library)` in a solver thread."""
+    """A row for `POST path`: `work(request, library, logbook)` in a solver thread."""
     return Row(
         "POST",
         path,
         says,
-        lambda call: work(call.body, call.desk.library),
+        lambda call: work(call.body, call.desk.library, call.desk.logbook),
         takes,
         gives,
         where="solver",

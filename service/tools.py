@@ -1,40 +1,39 @@
 """The builder's tools for both doors: a request in, a `ToolAnswer` out. Raises what the sheets and the engine
 raise."""
 
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from engine.adviser import advise
-from engine.car import Car, Setup
-from engine.channels import BALANCE, CHANNELS, UNITS
-from engine.errors import EngineError
-from engine.outlook import NOTICE
-from engine.response import Array
 from engine.sheets import at_track
-from engine.style import Style, style_from
 from engine.tools.carrying import carry_over
 from engine.tools.compare import compare
 from engine.tools.effects import Effects
-from engine.tools.holding import Held
 from engine.tools.package import package
 from engine.tools.starting import RPM_ROOM, WATER_ROOM, start
-from engine.tools.sweeps import Choice, gears, stagger, tape
+from engine.tools.sweeps import gears, stagger, tape
 from engine.tools.teaching import next_runs
-from engine.track import Track
-from engine.verdict import Fact
 from grammar.intent import Reading
-from service.contract import BeforeAfter
+from service.bench import (
+    Bench,
+    answer_of,
+    chosen_answer,
+    expected_of,
+    held_answer,
+    limit_of,
+    listed,
+    need_setting,
+    one_answer,
+    open_bench,
+    step_of,
+)
 from service.contract_tools import (
     CarryOverRequest,
     ComparisonRequest,
     GearsRequest,
-    LineOut,
-    OffOut,
     PackageRequest,
     StaggerRequest,
     StartRequest,
-    StepOut,
     Subject,
     TapeRequest,
     TestsRequest,
@@ -42,9 +41,10 @@ from service.contract_tools import (
     TyresRequest,
 )
 from service.library import Library
-from service.sentences import say
+from service.logbook import Logbook
+from service.state import current
 from service.tyres import cold_pressures, measurements
-from service.words import PHASE, label_of, lowered
+from service.words import PHASE
 
 __all__ = [
     "TOOLS",
@@ -61,36 +61,6 @@ __all__ = [
 ]  # fmt: skip
 
 
-class NoSetting(EngineError):
-    """The car has no such setting or limit, so the tool has nothing to work on."""
-
-
-@dataclass(frozen=True)
-class Bench:
-    """A request with its sheets looked up: the car as it is set at the track."""
-
-    tool: str
-    car: Car
-    track: Track
-    setup: Setup
-    style: Style
-    lines: list[Fact] = field(default_factory=list)
-
-    def say(self, kind: str, numbers: Mapping[str, float] | None = None, **names: str) -> None:
-        """Add a line."""
-        self.lines.append(Fact(kind, dict(numbers or {}), names))
-
-
-def open_bench(tool: str, request: Subject, library: Library) -> Bench:
-    """The sheets and the set-up of a request; UnknownName, SheetError, ValueOutside."""
-    style = style_from(request.style)
-    track = library.track(request.track)
-    if style.wear != "as-track":
-        track = track.model_copy(update={"wear": style.wear})
-    car = at_track(library.car(request.car), track)
-    return Bench(tool, car, track, car.complete(request.setup), style)
-
-
 def compare_setups(request: ComparisonRequest, library: Library) -> ToolAnswer:
     """What differs between two set-ups, what each difference does, and what pays for what."""
     bench = open_bench("compare", request, library)
@@ -102,15 +72,21 @@ def compare_setups(request: ComparisonRequest, library: Library) -> ToolAnswer:
             "paid-for",
             {"push": paid.push, "back": sum(v for _, v in paid.payers), "net": paid.net},
             setting=paid.lever,
-            payers=_listed(bench.car, [k for k, _ in paid.payers]),
+            payers=listed(bench.car, [k for k, _ in paid.payers]),
             group=PHASE[paid.group],
         )
     for pair in found.together:
         bench.say("bend", {"extra": pair.extra}, first=pair.first, second=pair.second, channel=pair.channel)
     if found.differences:
         bench.say("explained", {"share": 100.0 * found.explained})
-    steps = [_step(bench.car, d.setting, d.before, d.after, d.own) for d in found.differences]
-    return _answer(bench, steps, _expected(found.before, found.before + found.net), _b(bench, request), True)
+    steps = [step_of(bench.car, d.setting, d.before, d.after, d.own) for d in found.differences]
+    return answer_of(
+        bench,
+        steps,
+        expected_of(found.before, found.before + found.net),
+        bench.car.complete(request.other),
+        True,
+    )
 
 
 def make_package(request: PackageRequest, library: Library) -> ToolAnswer:
@@ -118,7 +94,7 @@ def make_package(request: PackageRequest, library: Library) -> ToolAnswer:
     bench = open_bench("package", request, library)
     locked = frozenset(bench.car.setting(k).key for k in request.locked)
     held = package(bench.car, bench.track, bench.setup, request.run, locked, bench.style)
-    return _held(bench, bench.setup, held)
+    return held_answer(bench, bench.setup, held)
 
 
 def carry_over_setup(request: CarryOverRequest, library: Library) -> ToolAnswer:
@@ -132,54 +108,64 @@ def carry_over_setup(request: CarryOverRequest, library: Library) -> ToolAnswer:
     for one in found.clipped:
         numbers = {"got": one.got} | ({} if one.wanted is None else {"wanted": one.wanted})
         there.say(f"carried-{one.why}", numbers, setting=one.setting)
-    return _held(there, found.start, found.held)
+    return held_answer(there, found.start, found.held)
 
 
 def start_setup(request: StartRequest, library: Library) -> ToolAnswer:
     """A base set-up for a car at a track, from nothing."""
     bench = open_bench("start", request, library)
-    return _held(bench, bench.car.base_setup(), start(bench.car, bench.track, bench.style))
+    return held_answer(bench, bench.car.base_setup(), start(bench.car, bench.track, bench.style))
 
 
 def set_gears(request: GearsRequest, library: Library) -> ToolAnswer:
     """The final drive for a top rpm."""
     bench = open_bench("gears", request, library)
-    _has(bench.car, "final_drive")
-    rpm = request.rpm or _limit(bench.car, bench.car.limits.top_rpm, "top_rpm") - RPM_ROOM
-    return _chosen(bench, gears(bench.car, bench.track, bench.setup, rpm))
+    need_setting(bench.car, "final_drive")
+    rpm = request.rpm or limit_of(bench.car, bench.car.limits.top_rpm, "top_rpm") - RPM_ROOM
+    return chosen_answer(bench, gears(bench.car, bench.track, bench.setup, rpm))
 
 
 def set_tape(request: TapeRequest, library: Library) -> ToolAnswer:
     """The most grille tape for a water temperature."""
     bench = open_bench("tape", request, library)
-    _has(bench.car, "grille_tape")
+    need_setting(bench.car, "grille_tape")
     water = (
         request.water
-        or _limit(bench.car, bench.car.limits.water_temperature, "water_temperature") - WATER_ROOM
+        or limit_of(bench.car, bench.car.limits.water_temperature, "water_temperature") - WATER_ROOM
     )
-    return _chosen(bench, tape(bench.car, bench.track, bench.setup, water))
+    return chosen_answer(bench, tape(bench.car, bench.track, bench.setup, water))
 
 
 def set_stagger(request: StaggerRequest, library: Library) -> ToolAnswer:
     """The stagger that rolls freely round the track's turns."""
     bench = open_bench("stagger", request, library)
-    _has(bench.car, "stagger")
+    need_setting(bench.car, "stagger")
     setting, value, exact = stagger(bench.car, bench.track)
     bench.say("stagger-for", {"exact": exact, "value": value, "before": bench.setup["stagger"]})
-    return _one(bench, setting.key, value, True)
+    return one_answer(bench, setting.key, value, True)
 
 
-def next_tests(request: TestsRequest, library: Library) -> ToolAnswer:
-    """The next one-at-a-time runs that would teach most about this car."""
+def next_tests(request: TestsRequest, library: Library, logbook: Logbook) -> ToolAnswer:
+    """The next one-at-a-time runs that would teach most about this car; in a session, the car as it stands
+    there and what its reports have taught."""
+    knowledge = None
+    if request.session is not None:
+        state = current(logbook, request.session)
+        own = {"car": state.car, "track": state.track, "setup": dict(state.setup)}
+        request = request.model_copy(update={k: v for k, v in own.items() if getattr(request, k) is None})
+        knowledge = state.knowledge if state.knowledge.reports else None
     bench = open_bench("tests", request, library)
-    for run in next_runs(bench.car, bench.track, bench.setup, request.runs):
+    if request.session is not None:
+        reports = knowledge.reports if knowledge else 0
+        bench.say("tests-known" if reports else "tests-new", {"count": float(reports)})
+    for run in next_runs(bench.car, bench.track, bench.setup, request.runs, knowledge):
         bench.say(
             "test-run",
             {"value": run.value, "effect": run.effect, "sd": run.doubt},
             setting=run.setting,
             channel=run.channel,
         )
-    return _answer(bench, [], {}, bench.setup, True)
+    return answer_of(bench, [], {}, bench.setup, True)
 
 
 def judge_tyres(request: TyresRequest, library: Library) -> ToolAnswer:
@@ -191,7 +177,7 @@ def judge_tyres(request: TyresRequest, library: Library) -> ToolAnswer:
     if not found:
         if not bench.lines:
             bench.say("no-tyre-numbers")
-        return _answer(bench, [], {}, bench.setup, True)
+        return answer_of(bench, [], {}, bench.setup, True)
     reading = Reading("", measurements=found)
     verdict = advise(reading, bench.car, bench.track, bench.setup, style=bench.style, alternatives=0)
     bench.lines.extend(verdict.notes)
@@ -200,135 +186,39 @@ def judge_tyres(request: TyresRequest, library: Library) -> ToolAnswer:
     changed = [k for k in after if after[k] != bench.setup[k]]
     effects = Effects(bench.car, bench.track, bench.setup)
     each = effects.of([after, *({**bench.setup, k: after[k]} for k in changed)])
-    steps = [_step(bench.car, k, bench.setup[k], after[k], o) for k, o in zip(changed, each[1:], strict=True)]
+    steps = [
+        step_of(bench.car, k, bench.setup[k], after[k], o) for k, o in zip(changed, each[1:], strict=True)
+    ]
     met = plan is None or plan.cured
-    return _answer(bench, steps, _expected(effects.base, effects.base + each[0]), after, met)
+    return answer_of(bench, steps, expected_of(effects.base, effects.base + each[0]), after, met)
 
 
-def _held(bench: Bench, start: Setup, held: Held) -> ToolAnswer:
-    """The answer of a tool that brings the balance to a goal."""
-    effects = Effects(bench.car, bench.track, start)
-    keys = [k for k in start if held.setup[k] != start[k]]
-    own = effects.of([{**start, k: held.setup[k]} for k in keys]) if keys else ()
-    steps = [_step(bench.car, k, start[k], held.setup[k], o) for k, o in zip(keys, own, strict=True)]
-    bench.say("held" if held.met else "held-partly", {"count": float(len(keys)), "off": float(len(held.off))})
-    expected = _expected(held.before, held.after)
-    off = [OffOut(channel=c, by=round(v, 3), unit="feel") for c, v in held.off]
-    return _answer(bench, steps, expected, held.setup, held.met, off)
+def _alone(
+    work: Callable[[Any, Library], ToolAnswer],
+) -> Callable[[Any, Library, Logbook], ToolAnswer]:
+    """A tool that needs no logbook."""
+    return lambda request, library, _: work(request, library)
 
 
-def _chosen(bench: Bench, choice: Choice) -> ToolAnswer:
-    kind = "chosen" if choice.met else "not-reached"
-    numbers = {"wanted": choice.wanted, "value": choice.value, "reached": choice.reached, "was": choice.was}
-    bench.say(kind, numbers, setting=choice.setting, channel=choice.channel)
-    return _one(bench, choice.setting, choice.value, choice.met)
-
-
-def _one(bench: Bench, key: str, value: float, met: bool) -> ToolAnswer:
-    """The answer of a tool that sets one setting, with what that does to the rest."""
-    after = {**bench.setup, key: value}
-    effects = Effects(bench.car, bench.track, bench.setup)
-    change = effects.of([after])[0]
-    steps = [_step(bench.car, key, bench.setup[key], value, change)] if after != bench.setup else []
-    return _answer(bench, steps, _expected(effects.base, effects.base + change), after, met)
-
-
-def _step(car: Car, key: str, before: float, after: float, own: Array) -> StepOut:
-    setting = car.setting(key)
-    noticed = {c: round(float(v), 3) for c, v in zip(CHANNELS, own, strict=True) if abs(v) >= _notice(c) / 2}
-    clicks = setting.click_of(after) - setting.click_of(before)
-    shape: dict[str, Any] = {"from": before, "to": after, "clicks": clicks, "own": noticed}
-    return StepOut(setting=key, label=setting.label, unit=setting.unit, **shape)
-
-
-def _notice(channel: str) -> float:
-    return NOTICE[channel.split("/")[0]]
-
-
-def _expected(before: Array, after: Array) -> dict[str, BeforeAfter]:
-    """Balance at half fuel always; every other channel that changes noticeably."""
-    found = {}
-    for channel, was, now in zip(CHANNELS, before, after, strict=True):
-        always = channel in BALANCE and channel.endswith("/half")
-        if always or abs(now - was) >= _notice(channel):
-            found[channel] = BeforeAfter(
-                before=round(float(was), 3), after=round(float(now), 3), unit=UNITS[channel]
-            )
-    return found
-
-
-def _b(bench: Bench, request: ComparisonRequest) -> Setup:
-    return bench.car.complete(request.other)
-
-
-def _answer(
-    bench: Bench,
-    steps: list[StepOut],
-    expected: dict[str, BeforeAfter],
-    setup: Setup,
-    met: bool,
-    off: Iterable[OffOut] = (),
-) -> ToolAnswer:
-    lines = [LineOut(kind=f.kind, text=say(f, bench.car), numbers=f.numbers) for f in bench.lines]
-    caution = Fact("caution-real" if bench.car.real else "caution-simulation")
-    return ToolAnswer(
-        tool=bench.tool,
-        summary=_summary(steps, lines),
-        met=met,
-        lines=lines,
-        changes=steps,
-        setup=setup,
-        expected=expected,
-        off=list(off),
-        cautions=[say(caution, bench.car)],
-        sources=[],
-        car=bench.car.id,
-        track=bench.track.id,
-    )
-
-
-def _summary(steps: list[StepOut], lines: list[LineOut]) -> str:
-    if not steps:
-        return lines[0].text if lines else "No change."
-    word = "setting" if len(steps) == 1 else "settings"
-    moves = (f"{lowered(s.label)} {s.from_:g} → {s.to:g} {s.unit}" for s in steps)
-    return f"{len(steps)} {word}: {', '.join(moves)}."
-
-
-def _listed(car: Car, keys: Iterable[str]) -> str:
-    names = [lowered(label_of(car, key)) for key in keys]
-    return " and ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else "".join(names)
-
-
-def _has(car: Car, key: str) -> None:
-    car.setting(key)
-
-
-def _limit(car: Car, value: float | None, name: str) -> float:
-    if value is None:
-        raise NoSetting(f"{car.id} has no limit {name}; say the number you want")
-    return value
-
-
-TOOLS: Mapping[str, tuple[str, type[Subject], Callable[..., ToolAnswer]]] = {
+TOOLS: Mapping[str, tuple[str, type[Subject], Callable[[Any, Library, Logbook], ToolAnswer]]] = {
     "comparison": (
-        "Two set-ups: what differs, what it does, what pays for what",
+        "Two set-ups: what differs, what pays for what",
         ComparisonRequest,
-        compare_setups,
+        _alone(compare_setups),
     ),
-    "package": ("Run a setting at a value: the fewest other changes", PackageRequest, make_package),
-    "carry-over": ("A set-up carried over to another class", CarryOverRequest, carry_over_setup),
-    "start": ("A base set-up for a car at a track", StartRequest, start_setup),
-    "tyres": ("What the tyres show and what to change", TyresRequest, judge_tyres),
-    "gears": ("The final drive for a top rpm", GearsRequest, set_gears),
-    "tape": ("The most grille tape for a water temperature", TapeRequest, set_tape),
-    "stagger": ("The stagger for the track's turns", StaggerRequest, set_stagger),
+    "package": ("Run a setting at a value: the fewest other changes", PackageRequest, _alone(make_package)),
+    "carry-over": ("A set-up carried over to another class", CarryOverRequest, _alone(carry_over_setup)),
+    "start": ("A base set-up for a car at a track", StartRequest, _alone(start_setup)),
+    "tyres": ("What the tyres show and what to change", TyresRequest, _alone(judge_tyres)),
+    "gears": ("The final drive for a top rpm", GearsRequest, _alone(set_gears)),
+    "tape": ("The most grille tape for a water temperature", TapeRequest, _alone(set_tape)),
+    "stagger": ("The stagger for the track's turns", StaggerRequest, _alone(set_stagger)),
     "tests": ("The next runs that teach most about this car", TestsRequest, next_tests),
 }
 """Path under /v1 → what it says of itself, request, function."""
 
 
-def run_tool(name: str, data: Mapping[str, Any], library: Library) -> ToolAnswer:
+def run_tool(name: str, data: Mapping[str, Any], library: Library, logbook: Logbook) -> ToolAnswer:
     """A tool by its path, on the keys of its request; pydantic's ValidationError when they do not fit."""
     _, takes, work = TOOLS[name]
-    return work(takes.model_validate(dict(data)), library)
+    return work(takes.model_validate(dict(data)), library, logbook)

@@ -28,8 +28,8 @@ def shuffled(seed: int) -> Setup:
 
 @pytest.mark.parametrize("seed", range(50))
 def test_own_effects_and_named_pairs_explain_the_net_balance(seed: int) -> None:
-    """At least 95 % on 50 random pairs, and what is left is said. The net is taken from the model again, so that
-    it is not the tool's own sum."""
+    """At least 95 % on 50 random pairs, and what is left is said. The net is taken from the model again, so
+    that it is not the tool's own sum."""
     a, b = shuffled(seed), shuffled(seed + 1000)
     found = compare(CAR, TRACK, a, b, PACE)
 

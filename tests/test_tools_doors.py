@@ -6,7 +6,10 @@ import re
 import subprocess
 import sys
 from collections.abc import Iterator
+from contextlib import redirect_stderr, redirect_stdout
+from dataclasses import dataclass
 from html.parser import HTMLParser
+from io import StringIO
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +17,7 @@ import pytest
 from served import Running, served
 from test_overlay import CHROMIUM, QUIET
 
+from cli.__main__ import main
 from engine.physics.gas import hot_gauge
 from service.desk import open_desk
 from service.library import Library
@@ -51,11 +55,33 @@ def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
         yield running
 
 
-def typed(*words: str) -> subprocess.CompletedProcess[str]:
-    """The command line, as a user runs it."""
-    return subprocess.run(
-        [sys.executable, "-m", "cli", *words], cwd=ROOT, capture_output=True, text=True, check=False
+@dataclass(frozen=True)
+class Said:
+    """What a command answered."""
+
+    code: int
+    out: str
+    err: str
+
+
+def typed(*words: str) -> Said:
+    """The command line's own entrance, in this process: only its start is left out."""
+    out, err = StringIO(), StringIO()
+    with redirect_stdout(out), redirect_stderr(err):
+        code = main(list(words))
+    return Said(code, out.getvalue(), err.getvalue())
+
+
+def test_a_tool_runs_as_a_program(tmp_path: Path) -> None:
+    ran = subprocess.run(
+        [sys.executable, "-m", "cli", "stagger", "--json", "--db", str(tmp_path / "l.db")],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
     )
+    assert ran.returncode == 0, ran.stderr
+    assert json.loads(ran.stdout)["tool"] == "stagger"
 
 
 def test_every_tool_is_asked_here() -> None:
@@ -93,8 +119,8 @@ def test_the_command_line_gives_what_the_service_gives(service: Running, name: s
     there = service.post(f"/v1/{name}", ASKED[name]).json()
 
     here = typed(*TYPED[name], "--json")
-    assert here.returncode == 0, here.stderr
-    assert json.loads(here.stdout) == there
+    assert here.code == 0, here.err
+    assert json.loads(here.out) == there
 
 
 def test_a_value_outside_the_sheet_is_named(service: Running) -> None:
@@ -103,7 +129,7 @@ def test_a_value_outside_the_sheet_is_named(service: Running) -> None:
     assert answer.status == 422
     assert "front_bar" in answer.json()["error"]["message"] and "9" in answer.json()["error"]["message"]
     here = typed("package", "front_bar=9")
-    assert here.returncode == 2 and "front_bar" in here.stderr
+    assert here.code == 2 and "front_bar" in here.err
 
 
 def test_cold_pressures_follow_the_gas_law(service: Running) -> None:
@@ -144,10 +170,10 @@ def test_the_sheet_carries_the_answer_and_asks_for_nothing(service: Running) -> 
 def test_a_set_up_goes_out_and_comes_back(tmp_path: Path) -> None:
     for name in ("mine.toml", "mine.json"):
         out = tmp_path / name
-        assert typed("setup", "--set", "front_bar=1.0", "--out", str(out)).returncode == 0
+        assert typed("setup", "--set", "front_bar=1.0", "--out", str(out)).code == 0
         again = typed("compare", "base", str(out), "--json")
-        assert again.returncode == 0, again.stderr
-        assert [c["setting"] for c in json.loads(again.stdout)["changes"]] == ["front_bar"]
+        assert again.code == 0, again.err
+        assert [c["setting"] for c in json.loads(again.out)["changes"]] == ["front_bar"]
 
 
 @pytest.mark.skipif(CHROMIUM is None, reason="no chromium on this machine")
@@ -157,7 +183,7 @@ def test_the_sheet_prints_to_one_page(tmp_path: Path) -> None:
     assert (
         typed(
             "sheet", "loose in, tight off at half fuel", "--out", str(out), "--db", str(tmp_path / "l.db")
-        ).returncode
+        ).code
         == 0
     )
     with playwright.sync_playwright() as player:

@@ -12,8 +12,8 @@ from engine.model import channels, find_pace, rows_of
 from engine.response import Array
 from engine.sheets import DEFAULT_CAR, DEFAULT_TRACK, at_track, shipped_cars, shipped_tracks
 from engine.style import RACE
-from engine.tools.carrying import OWN, carry_over
 from engine.tools.aim import bands, over_limits
+from engine.tools.carrying import OWN, carry_over
 from engine.tools.holding import Held
 from engine.tools.package import package
 
@@ -113,7 +113,7 @@ def test_a_softer_front_bar_is_paid_for() -> None:
     moved = {k: held.setup[k] - base[k] for k in base if k != "front_bar" and held.setup[k] != base[k]}
     assert held.met
     tightens = {
-        "nose_weight": 1, "cross_weight": 1, "spring_rr": -1, "spring_lr": 1, "spring_rf": 1, "track_bar_left": -1,
-        "track_bar_right": -1,
+        "nose_weight": 1, "cross_weight": 1, "spring_rr": -1, "spring_lr": 1, "spring_rf": 1,
+        "track_bar_left": -1, "track_bar_right": -1,
     }  # fmt: skip
     assert any(key in tightens and change * tightens[key] > 0 for key, change in moved.items())

@@ -1,5 +1,5 @@
-"""A set-up from nothing: on the sheet, inside the car's limits, as near to neutral-to-slightly-tight as the car gets,
-and what is left is listed."""
+"""A set-up from nothing: on the sheet, inside the car's limits, as near to neutral-to-slightly-tight as the
+car gets, and what is left is listed."""
 
 import numpy as np
 import pytest
@@ -18,12 +18,13 @@ PAIRS = [(car, track) for car in sorted(CARS) for track in sorted(TRACKS)]
 FELT, HALF = len(BALANCE), slice(5, 10)
 WHOLE = {("tern-premier", "stonecup"), ("tern-challenge", "stonecup"), ("tern-club", "stonecup"),
          ("tern-challenge", "longmeadow"), ("tern-club", "longmeadow")}  # fmt: skip
-"""Where every phase can be had at half fuel. Elsewhere the phases lie too far apart for this car and track."""
+"""Where every phase can be had at half fuel. Elsewhere the phases lie too far apart for this car and
+track."""
 
 
 def beyond(rows: Array, goal: Array) -> Array:
-    """How far the balance at half fuel [n, channels] is outside its bands, feel (root of the squares: one phase far off
-    is worse than several a little)."""
+    """How far the balance at half fuel [n, channels] is outside its bands, feel (root of the squares: one
+    phase far off is worse than several a little)."""
     error = np.abs(rows[:, HALF] - goal[HALF])
     return np.asarray(np.sqrt((np.maximum(0.0, error - bands()[HALF]) ** 2).sum(axis=1)))
 
@@ -74,7 +75,8 @@ def half_of(style: Style, stage: int = 1) -> float:
 
 
 def test_a_harsher_track_starts_tighter_to_spare_the_right_rear() -> None:
-    """Common practice, no source (handbook section 7). That a tighter car spares the right rear is the model's."""
+    """Common practice, no source (handbook section 7). That a tighter car spares the right rear is the
+    model's."""
     assert half_of(Style(wear="harsh")) > half_of(Style(wear="gentle")) + 0.05
 
     track = TRACKS["stonecup"]
@@ -94,7 +96,8 @@ def test_safer_is_tighter_and_freer_is_looser() -> None:
 
 
 def test_qualifying_is_freer_than_a_race_run() -> None:
-    """Common practice, no source (handbook section 7); held where it counts: fresh tyres against half fuel."""
+    """Common practice, no source (handbook section 7); held where it counts: fresh tyres against half
+    fuel."""
     qualifying = Style(session="qualifying")
     assert aim_of(TRACKS["stonecup"], qualifying) < aim_of(TRACKS["stonecup"], RACE) == GOAL
     assert half_of(qualifying, stage=0) < half_of(RACE)

@@ -1,5 +1,5 @@
-"""What a set-up is brought to, as one number to descend on: the balance in its bands, the car's limits, and a price
-for what differs from where it began."""
+"""What a set-up is brought to, as one number to descend on: the balance in its bands, the car's limits, and
+a price for what differs from where it began."""
 
 from collections.abc import Callable
 
@@ -18,11 +18,12 @@ __all__ = ["BAND", "Price", "bands", "make_cost", "over_limits", "windows"]
 BAND = 0.35
 """How far from the goal the balance may stay, feel (the engine's own side band)."""
 STAGE_BAND = 1.5
-"""The other stages of the run may stay this many bands from the goal: they drift with wear and fuel, which is not set
-by the balance alone (judgement)."""
+"""The other stages of the run may stay this many bands from the goal: they drift with wear and fuel, which
+is not set by the balance alone (judgement)."""
 COUNTS, DRIFT, NEARER, LIMIT = 50.0, 0.05, 0.02, 1000.0
-"""Cost of one squared feel: beyond the band at the stage that counts; beyond it at the others; from the goal; and of
-one squared scale unit over a limit. A limit comes before the balance, the balance before the drift (judgement)."""
+"""Cost of one squared feel: beyond the band at the stage that counts; beyond it at the others; from the
+goal; and of one squared scale unit over a limit. A limit comes before the balance, the balance before the
+drift (judgement)."""
 INSIDE, MARGIN = 0.7, 0.05
 """Share of the band aimed for, and scale units to stay inside a limit, so that the end stays in both."""
 FELT = len(BALANCE)
@@ -53,8 +54,8 @@ def windows(limits: Limits, style: Style) -> tuple[Array, Array]:
 
 
 def over_limits(car: Car, style: Style, rows: Array, margin: float = 0.0) -> Array:
-    """How far each channel [n, channels] is outside the car's limits less a margin (scale units), in its own unit, 0
-    inside."""
+    """How far each channel [n, channels] is outside the car's limits less a margin (scale units), in its
+    own unit, 0 inside."""
     low, high = windows(car.limits, style)
     room = margin * SCALE
     return np.asarray(np.maximum(0.0, rows - high + room) + np.maximum(0.0, low + room - rows))

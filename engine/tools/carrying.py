@@ -1,9 +1,10 @@
 """A set-up carried over to another class: its values within the new car's limits, then the fewest changes
 that keep the balance.
 
-Balance is compared in each car's own feel, which is zero where that car's tyres share the work as its builder likes
-them to: "a little tight in the middle" on the one is to be a little tight in the middle on the other. What belongs to
-the engine (gears, final drive, tape) and the fuel stay the new car's own (common practice, no source).
+Balance is compared in each car's own feel, which is zero where that car's tyres share the work as its
+builder likes them to: "a little tight in the middle" on the one is to be a little tight in the middle on
+the other. What belongs to the engine (gears, final drive, tape) and the fuel stay the new car's own (common
+practice, no source).
 """
 
 from dataclasses import dataclass
@@ -26,8 +27,8 @@ OWN = frozenset({*NOT_FOR_BALANCE, "grille_tape"})
 
 @dataclass(frozen=True, slots=True)
 class Clipped:
-    """A value that could not be carried as it was: `why` is range, step, or missing (the car carried from has no such
-    setting)."""
+    """A value that could not be carried as it was: `why` is range, step, or missing (the car carried from
+    has no such setting)."""
 
     setting: str
     wanted: float | None

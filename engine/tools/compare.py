@@ -1,10 +1,11 @@
 """Two set-ups of one car: what differs, what each difference does, what pays for what, and the net.
 
-A difference's own effect is the mean of making it first (from A) and making it last (towards B). That shares out
-between two differences whatever they do together, as long as they do the same together at A's end as at B's:
-then the own effects add up to the net. Where they do more at one end, a sixth of the gap is missing from the own
-effects (each three differences that work on each other are seen in three pairs, and the own effects count them
-one and a half times); it is named with the pair. What is missing after that is `left`, said and not hidden.
+A difference's own effect is the mean of making it first (from A) and making it last (towards B). That
+shares out between two differences whatever they do together, as long as they do the same together at A's
+end as at B's: then the own effects add up to the net. Where they do more at one end, a sixth of the gap is
+missing from the own effects (each three differences that work on each other are seen in three pairs, and
+the own effects count them one and a half times); it is named with the pair. What is missing after that is
+`left`, said and not hidden.
 """
 
 from collections.abc import Sequence
@@ -47,8 +48,8 @@ class Difference:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Together:
-    """Two differences that work on each other: `extra` is what both do beyond what each does alone from A, where
-    it is largest (`channel`); `beyond` [channels] what of it is not in the own effects."""
+    """Two differences that work on each other: `extra` is what both do beyond what each does alone from A,
+    where it is largest (`channel`); `beyond` [channels] what of it is not in the own effects."""
 
     first: str
     second: str
@@ -71,8 +72,9 @@ class Payment:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Comparison:
-    """A → B. `before`, `net` and `left` are per channel; `explained` is the share of the net balance difference
-    that the own effects and the named pairs account for (1 = all; by the sum of sizes over the balance channels)."""
+    """A → B. `before`, `net` and `left` are per channel; `explained` is the share of the net balance
+    difference that the own effects and the named pairs account for (1 = all; by the sum of sizes over the
+    balance channels)."""
 
     differences: tuple[Difference, ...]
     together: tuple[Together, ...]

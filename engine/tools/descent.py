@@ -1,9 +1,9 @@
 """Descent on the full model: from a set-up, click by click, to where a cost is least.
 
-The planner looks for the fewest changes; this is for a set-up made from nothing, where how many settings differ from
-the sheet's own counts little. Every step tries each move by several clicks each way in one call of the model and
-takes the best, or puts one setting back; when no single move helps, pairs of moves are tried. Deterministic; the
-result is a local least, not proved the least there is.
+The planner looks for the fewest changes; this is for a set-up made from nothing, where how many settings
+differ from the sheet's own counts little. Every step tries each move by several clicks each way in one call
+of the model and takes the best, or puts one setting back; when no single move helps, pairs of moves are
+tried. Deterministic; the result is a local least, not proved the least there is.
 """
 
 from collections.abc import Callable
@@ -30,7 +30,8 @@ LEAST = 1e-4
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Ground:
-    """Where the descent walks: `table` [settings, clicks] the sheet's values, `last` the highest click of each."""
+    """Where the descent walks: `table` [settings, clicks] the sheet's values, `last` the highest click of
+    each."""
 
     car: Car
     track: Track
@@ -51,7 +52,8 @@ class _Ground:
             inside &= (split >= link.low - 1e-9) & (split <= link.high + 1e-9)
         if inside.any():
             found[inside] = self.cost(
-                channels(self.car, self.track, rows[inside], self.pace), clicks[inside] - self.start
+                channels(self.car, self.track, rows[inside], self.pace),
+                ((clicks[inside] - self.start).astype(float)).astype(float),
             )
         return found
 

@@ -1,9 +1,9 @@
 """Bring the balance of a set-up to a goal with the fewest changes: what package, carry-over and start share.
 
-The engine's own planner does the work, in rounds of at most `ROUND` changes: a round's list is proved the fewest for
-what it brings; what one round cannot bring the next one tries, from where the first one left the car. A car that is
-still outside its bands then (another class, far from home) goes by descent, where every setting that differs has its
-price but nothing is proved; the nearer of the two is kept.
+The engine's own planner does the work, in rounds of at most `ROUND` changes: a round's list is proved the
+fewest for what it brings; what one round cannot bring the next one tries, from where the first one left the
+car. A car that is still outside its bands then (another class, far from home) goes by descent, where every
+setting that differs has its price but nothing is proved; the nearer of the two is kept.
 """
 
 from collections.abc import Sequence
@@ -38,9 +38,9 @@ FELT = len(BALANCE)
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Held:
-    """`setup` is where the changes lead; `before` and `after` are every channel at the start and there; `off` are
-    the balance channels still outside their band, with how far from the goal they are. `proved`: each round's list
-    is the fewest there is."""
+    """`setup` is where the changes lead; `before` and `after` are every channel at the start and there;
+    `off` are the balance channels still outside their band, with how far from the goal they are. `proved`:
+    each round's list is the fewest there is."""
 
     setup: Setup
     before: Array
@@ -114,8 +114,8 @@ def _off(job: Job, now: Array) -> tuple[tuple[str, float], ...]:
 
 
 def _miss(job: Job, now: Array) -> float:
-    """How far outside the bands the balance is in all, feel; the stage that counts counts most, and what is over a
-    limit of the car comes on top."""
+    """How far outside the bands the balance is in all, feel; the stage that counts counts most, and what is
+    over a limit of the car comes on top."""
     beyond = (
         np.maximum(0.0, np.abs(now[:FELT] - job.goal) - bands(job.style.stage)).reshape(3, -1).sum(axis=1)
     )
@@ -146,12 +146,12 @@ def _round(job: Job, setup: Setup, now: Array) -> Draft | None:
 
 
 def _needs(error: Array, first: str) -> list[Need]:
-    """What is outside its band: a group of phases where its phases agree, else phase by phase; the stage that counts
-    first."""
+    """What is outside its band: a group of phases where its phases agree, else phase by phase; the stage
+    that counts first."""
     found, wide = [], bands(first)
     for stage in STAGES:
         at = STAGES.index(stage) * len(PHASES)
-        for group, phases in PHASE_GROUPS.items():
+        for phases in PHASE_GROUPS.values():
             index = [at + PHASES.index(p) for p in phases]
             if all(abs(error[i]) <= wide[i] for i in index):
                 continue

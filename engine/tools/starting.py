@@ -21,13 +21,15 @@ __all__ = ["GOAL", "aim_of", "start"]
 GOAL = 0.15
 """Feel aimed at in every phase: neutral to slightly tight (common practice, no source)."""
 WEAR_LEAN = {"gentle": -0.1, "normal": 0.0, "harsh": 0.1}
-"""A track that is hard on tyres wants a tighter start to spare the right rear (common practice, no source)."""
+"""A track that is hard on tyres wants a tighter start to spare the right rear (common practice, no
+source)."""
 FRESH_LEAN = -0.15
 """A qualifying run has no tyres to save and may be freer (common practice, no source)."""
 RPM_ROOM, WATER_ROOM = 50.0, 5.0
 """How far inside the limiter and the water limit to stay, rpm and degF (common practice, no source)."""
 APART = 0.003
-"""Price of one setting a usual round's step from the sheet's own, for the lever reached for first (judgement)."""
+"""Price of one setting a usual round's step from the sheet's own, for the lever reached for first
+(judgement)."""
 
 
 def aim_of(track: Track, style: Style) -> float:
@@ -36,11 +38,13 @@ def aim_of(track: Track, style: Style) -> float:
 
 
 def start(car: Car, track: Track, style: Style = RACE) -> Held:
-    """Gears for the straight, tape for the water, pressures for the tyres; then down the full model to a balance that
-    is neutral or slightly tight within the car's limits. Stagger begins at the sheet's own and moves when it helps; so
-    do the pressures, when what the tyres like at their loads is further from the goal.
+    """Gears for the straight, tape for the water, pressures for the tyres; then down the full model to a
+    balance that is neutral or slightly tight within the car's limits. Stagger begins at the sheet's own and
+    moves when it helps; so do the pressures, when what the tyres like at their loads is further from the
+    goal.
 
-    `before` is the sheet's own set-up; fewest changes is not asked for, only that what is usual costs nothing."""
+    `before` is the sheet's own set-up; fewest changes is not asked for, only that what is usual costs
+    nothing."""
     pace = find_pace(car, track)
     geared = _geared(car, track, car.base_setup())
     goal = np.full(len(BALANCE), aim_of(track, style))
@@ -56,8 +60,8 @@ def start(car: Car, track: Track, style: Style = RACE) -> Held:
 
 
 def _apart(car: Car) -> Price:
-    """The price of being away from where the descent began: by the square of usual steps, dearer for levers the trade
-    reaches for last."""
+    """The price of being away from where the descent began: by the square of usual steps, dearer for levers
+    the trade reaches for last."""
     weight = np.ones(len(car.settings))
     index = {s.key: i for i, s in enumerate(car.settings)}
     for move in car.moves:
@@ -65,7 +69,7 @@ def _apart(car: Car) -> Price:
             weight[index[next(iter(move.parts))]] = move.reach / move.cap**2
 
     def price(clicks: Array) -> Array:
-        return np.asarray(APART * clicks.astype(float) ** 2 @ weight)
+        return np.asarray(APART * clicks**2 @ weight)
 
     return price
 
