@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from contextlib import redirect_stderr, redirect_stdout
 from dataclasses import dataclass
 from html.parser import HTMLParser
-from io import StringIO
+from io import BytesIO, TextIOWrapper
 from pathlib import Path
 from typing import Any
 
@@ -66,10 +66,12 @@ class Said:
 
 def typed(*words: str) -> Said:
     """The command line's own entrance, in this process: only its start is left out."""
-    out, err = StringIO(), StringIO()
+    out, err = (TextIOWrapper(BytesIO(), encoding="utf-8", write_through=True) for _ in range(2))
     with redirect_stdout(out), redirect_stderr(err):
         code = main(list(words))
-    return Said(code, out.getvalue(), err.getvalue())
+    for stream in (out, err):
+        stream.seek(0)
+    return Said(code, out.read(), err.read())
 
 
 def test_a_tool_runs_as_a_program(tmp_path: Path) -> None:

@@ -100,20 +100,3 @@ def test_carry_over_answers_the_same_twice() -> None:
 
     first, second = (carry_over(a, near(a, random.Random(3)), b, TRACK) for _ in range(2))
     assert first.held.setup == second.held.setup and first.clipped == second.clipped
-
-
-def test_a_softer_front_bar_is_paid_for() -> None:
-    """With nose weight, cross, a softer rear or less split: common practice, no source (handbook section
-    7)."""
-    bar = CAR.setting("front_bar")
-    base = CAR.base_setup()
-    softer = bar.value_at(bar.click_of(base["front_bar"]) - 1)
-
-    held = package(CAR, TRACK, base, {"front_bar": softer})
-    moved = {k: held.setup[k] - base[k] for k in base if k != "front_bar" and held.setup[k] != base[k]}
-    assert held.met
-    tightens = {
-        "nose_weight": 1, "cross_weight": 1, "spring_rr": -1, "spring_lr": 1, "spring_rf": 1,
-        "track_bar_left": -1, "track_bar_right": -1,
-    }  # fmt: skip
-    assert any(key in tightens and change * tightens[key] > 0 for key, change in moved.items())
