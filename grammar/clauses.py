@@ -176,6 +176,8 @@ def _assign(
         _give(found[following], part, before=True)
     elif part.kind in ("GONE", "ENOUGH"):
         _give(found[previous], part, before=False)
+    elif part.kind == "STAGE" and any(p.kind == "NEW" for p in parts[places[previous] : number]):
+        _give(found[following], part, before=True)
     elif part.kind == "SEV":
         touching = all(p.kind in _BEFORE | {"SEV"} for p in parts[number + 1 : places[following]])
         _give(found[following if touching else previous], part, before=touching)

@@ -40,11 +40,11 @@ def _coordinated(head: Head, after: Head) -> bool:
     return after.joint in ("and", "or") and leads and not (head.before or head.stages)
 
 
-def goes_on_about_another(head: Head, before: Head | None) -> bool:
+def goes_on_about_another(head: Head, before: Head | None, cut: Cut) -> bool:
     """A sentence about another car stays about it until a new subject comes."""
     same = before is not None and head.sentence == before.sentence and before.other
     same = same and not head.said("CAR", "CREW")
-    head.other = same or (head.part is not None and of_another(head))
+    head.other = same or (head.part is not None and of_another(head, cut))
     return same
 
 
@@ -58,6 +58,10 @@ def borrow(found: Draft, head: Head, earlier: Sequence[Head], cut: Cut) -> None:
         found.state = "live"
     if found.phases:
         return
+    later = _after_until(before)
+    if later and head.said("NEW"):
+        found.phases = later
+        return
     if "there" in cut.plain[found.last + 1 : found.last + 3]:
         found.phases = () if before.kind == "GOOD" else phases_of(before.phases)
         return
@@ -66,14 +70,23 @@ def borrow(found: Draft, head: Head, earlier: Sequence[Head], cut: Cut) -> None:
         return
     first = before.part.first if before.part else 0
     leading = bool(before.phases) and before.phases[0].first < first
-    vague = before.kind == "SYM" and before.part is not None and before.part.means == "nervous"
+    vague = (
+        before.kind == "SYM" and before.part is not None and before.part.means in ("nervous", "slow-response")
+    )
     told = (
         vague
         or any(p.means == "without" for p in head.before)
-        or (before.kind in ("VERDICT", "GOOD") and (head.said("STILL") or before.said("NEG")))
+        or (before.kind in ("VERDICT", "GOOD") and (head.said("STILL") or before.said("NEG") or before.wish))
     )
-    if (leading and head.joint in ("and", "run") and not head.said("CAR", "CREW")) or told:
+    locked = before.kind == "SYM" and head.joint == "and" and not head.said("CAR", "CREW")
+    if (leading and head.joint in ("and", "run") and not head.said("CAR", "CREW")) or told or locked:
         found.phases = phases_of(before.phases) or own_phases(before)
+
+
+def _after_until(head: Head) -> tuple[str, ...]:
+    """ "Tight until I pick up the gas, then loose": the place where the one ends and the next begins."""
+    until = next((part.first for part in head.after if part.kind == "UNTIL"), None)
+    return () if until is None else phases_of([part for part in head.phases if part.first > until])
 
 
 def elsewhere(found: Draft, earlier: Sequence[Head], cut: Cut) -> None:
@@ -93,11 +106,12 @@ def from_to(drafts: Sequence[Draft], cut: Cut) -> None:
             and (started or two.first - one.last <= 3)
             and one.direction != two.direction
             and two.head.joint == "run"
+            and not (started and one.phases and two.phases and one.phases != two.phases)
         ):
             one.state = "gone"
 
 
-def carries(found: Draft, head: Head, before: Head) -> None:
+def carries(found: Draft, head: Head, before: Head, cut: Cut) -> None:
     """ "Not tight or loose": a denial reaches over "or". "Need to loosen in and tighter off": so does a wish
     over "and"."""
     if before.part is None or head.sentence != before.sentence or head.said("CAR", "CREW"):
@@ -106,6 +120,12 @@ def carries(found: Draft, head: Head, before: Head) -> None:
         found.state = "gone"
     feared = any(part.kind == "FEAR" and part.means == "fear" for part in before.before)
     if head.joint in ("and", "or") and feared and found.state == "live":
+        found.state = "feared"
+    if (
+        before.part.extra("form") == "change"
+        and "if" in cut.plain[max(0, before.part.first - 4) : before.part.first]
+        and found.state == "live"
+    ):
         found.state = "feared"
     form = head.part.extra("form") if head.part else None
     wished = any(part.kind == "NEED" for part in before.before)

@@ -54,6 +54,10 @@ _AT_END = {("rear", "nervous"), ("rear", "no-grip"), ("front", "no-grip"), ("fro
 tight."""
 
 
+_WANTS = {"tight": "front", "loose": "rear"}
+"""The end a word of motion speaks of; said of the other end ("the rear slides up") that end gives up."""
+
+
 class _Parts(Transformer[Token, list[Part]]):
     """Builds the parts while the parser runs. `pieces` is set before each run."""
 
@@ -77,6 +81,8 @@ class _Parts(Transformer[Token, list[Part]]):
         tail = next((child for child in children[1:] if isinstance(child, Piece)), None)
         if tail is None:
             return [Part("END", end.means, (end,), end.means), *links]
+        if tail.kind == "BAL" and tail.row.extra.get("motion") and _WANTS[tail.means] != end.means:
+            return [*links, Part("FAULT", "slide", (end, tail), end.means)]
         if tail.kind == "BAL":
             return [*links, Part("BAL", tail.means, (end, tail), end.means)]
         if tail.kind == "SYM" and (end.means, tail.means) not in _AT_END:

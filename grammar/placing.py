@@ -29,16 +29,19 @@ def placed(found: Draft, cut: Cut) -> Draft:
     if until is not None:
         later = phases_of([part for part in head.phases if part.first > until])
         kept = phases_of([part for part in head.phases if part.first < until])
-        phases = _bounded(phases, kept, later, negated(head, cut))
+        if head.kind == "QUALITY":
+            phases = kept or _ahead_of(later)
+        else:
+            phases = _bounded(phases, kept, later, negated(head, cut))
     trigger = next((str(t) for part in head.phases if (t := part.extra("trigger"))), None)
     trigger = trigger or next((part.means for part in head.triggers), None)
     return replace(
         found,
         phases=phases,
         trigger=trigger,
-        stage=head.stages[-1].means if head.stages else None,
+        stage=_stage_of(head, cut),
         corner=corner_of(head, cut),
-        tyre=tyre_in(cut.plain[found.first : found.last + 1]),
+        tyre=tyre_in(cut.plain[found.first : found.last + 1]) or _tyre_behind(head, cut),
         severity=severity_of(head),
     )
 
@@ -53,10 +56,37 @@ def _bounded(
     return tuple(phase for phase in kept if phase not in later)
 
 
+def _ahead_of(phases: tuple[str, ...]) -> tuple[str, ...]:
+    """ "Will not turn until off" is in the middle, "until the middle" getting in."""
+    if not phases:
+        return ()
+    return PHASE_GROUPS["centre" if phases[0] in PHASE_GROUPS["exit"] else "entry"]
+
+
 def own_phases(head: Head) -> tuple[str, ...]:
     """Phases that the word itself implies ("power oversteer")."""
     named = head.part.extra("phase") if head.part else None
     return tuple(PHASE_GROUPS.get(str(named), (str(named),))) if named else ()
+
+
+def _stage_of(head: Head, cut: Cut) -> str | None:
+    """The run stage said; "every lap" is late only where something grows ("tighter every lap")."""
+    if not head.stages:
+        begun = any(p.kind == "OLD" and "start" in cut.plain[p.first] for p in head.before)
+        return "start" if begun else None
+    part = head.stages[-1]
+    first = head.part.first if head.part else 0
+    grows = head.part is not None and head.part.extra("form") == "comp"
+    grows = grows or bool(
+        {"getting", "gets", "more", "worse"} & set(cut.plain[max(0, first - 3) : first + 6])
+    )
+    return None if part.extra("trend") and not grows else part.means
+
+
+def _tyre_behind(head: Head, cut: Cut) -> str | None:
+    """ "Chattering the right front": the tyre behind a complaint that is not balance."""
+    ends = [part for part in head.after if part.kind == "END"] if head.kind == "SYM" else []
+    return tyre_in(cut.plain[ends[0].first : ends[0].last + 1]) if ends else None
 
 
 _ORDER = ("slight", "plain", "severe")

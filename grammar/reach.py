@@ -48,11 +48,12 @@ def negated(head: Head, cut: Cut) -> bool:
     return kinds_before(head, cut).count("NEG") % 2 == 1
 
 
-def of_another(head: Head) -> bool:
+def of_another(head: Head, cut: Cut) -> bool:
     """Whether the sentence speaks of another car ("he was loose")."""
     subjects = [part.kind for part in head.before if part.kind in ("CAR", "CREW", "OTHER")]
     if head.before and head.before[-1].kind == "SETTING" and head.kind == "BAL":
-        return True
+        first = head.part.first if head.part else 0
+        return "for" not in cut.plain[max(0, first - 2) : first]
     return bool(subjects) and subjects[-1] == "OTHER" and "CAR" not in subjects
 
 

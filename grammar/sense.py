@@ -15,7 +15,7 @@ _OBJECTS = frozenset({"it", "me", "us", "her", "car", "thing", "him", "everythin
 def draft(head: Head, cut: Cut) -> Draft | None:
     """The symptom a head speaks of, or None when it speaks of none (praise, a change that was made, another
     car)."""
-    if head.part is None or of_another(head):
+    if head.part is None or of_another(head, cut) or _of_a_thing(head, cut):
         return None
     if head.kind == "BAL":
         found = _balance(head, cut)
@@ -30,6 +30,32 @@ def draft(head: Head, cut: Cut) -> Draft | None:
     return placed(found, cut) if found else None
 
 
+def _of_a_thing(head: Head, cut: Cut) -> bool:
+    """ "A tight muscle", "my knee is tight": the word describes a thing that is no part of the balance. Where
+    a place in the corner is named, it is the car."""
+    part = head.part
+    if part is None or part.kind != "BAL" or head.phases or len(part.pieces) > 1:
+        return False
+    if any(p.kind == "OTHER" and p.means == "thing" and p.first == part.last + 1 for p in head.after):
+        return bool(part.extra("form") == "state")
+    before = cut.plain[part.first - 1] if part.first else ""
+    if part.extra("form") == "state" and part.last + 1 in cut.unknown and before in _ARTICLES:
+        return True
+    strength = {place for p in head.severities for place in range(p.first, p.last + 1)}
+    place = part.first - 1
+    while place >= 0 and (place in strength or cut.plain[place] in _LINKS):
+        place -= 1
+    if place > 0 and cut.plain[place - 1] == "our":
+        return False
+    return place >= 0 and place in cut.unknown and place + 1 < part.first and cut.plain[place].isalpha()
+
+
+_ARTICLES = frozenset({"a", "got", "some", "have", "has", "had", "these", "those", "with", "of", "very"})
+_LINKS = frozenset(
+    {"is", "are", "was", "were", "feels", "felt", "feel", "got", "gets", "looks", "still", "just"}
+)
+
+
 def _fault(head: Head, cut: Cut) -> Draft | None:
     """An end that gives up; where the word only implies the end ("washes out"), it must be the car that
     moves."""
@@ -37,7 +63,10 @@ def _fault(head: Head, cut: Cut) -> Draft | None:
     assert part is not None
     if part.extra("default") and not _moves(head, cut):
         return None
-    return _made(head, "balance", _TROUBLE[part.end or "front"], state_of(head, cut))
+    state = state_of(head, cut)
+    if state == "gone" and negated(head, cut) and "go" in cut.plain[part.first : part.last + 1]:
+        state = "live"
+    return _made(head, "balance", _TROUBLE[part.end or "front"], state)
 
 
 def _made(head: Head, kind: str, direction: str | None, state: str, asked: str | None = None) -> Draft:
@@ -72,9 +101,31 @@ def _balance(head: Head, cut: Cut) -> Draft | None:
     named = form == "state" and part.first and cut.plain[part.first - 1] in _NAMING
     named = named or (form == "state" and any(p.kind == "NEED" and p.means == "help" for p in head.before))
     wanted = "NEED" in kinds and form in ("state", "comp") and not named
+    if _wanted_otherwise(head, cut, str(form)):
+        wanted = True
+        kinds = [kind for kind in kinds if kind != "FEAR"]
     if wanted and not {"NEG", "LESS", "FEAR"} & set(kinds):
         return _made(head, "balance", opposite, "live", asked=part.means)
     return _made(head, "balance", part.means, state_of(head, cut))
+
+
+def _wanted_otherwise(head: Head, cut: Cut, form: str) -> bool:
+    """ "Snugger off please", "could be a little tighter", "want more oversteer": asked for without "need"."""
+    if form == "comp":
+        asked = any(
+            cut.plain[part.first] in ("please", "would") for part in head.after if part.kind == "NEED"
+        )
+        could = any(
+            part.kind == "FEAR" and cut.plain[part.first : part.last + 1] == ("could", "be")
+            for part in head.before
+        )
+        return asked or could
+    if form != "noun":
+        return False
+    needs = [part for part in head.before if part.kind == "NEED" and part.means == "need"]
+    start = needs[-1].first if needs else 0
+    first = head.part.first if head.part else 0
+    return bool(needs) and "more" in cut.plain[start:first]
 
 
 def _moves(head: Head, cut: Cut) -> bool:
@@ -88,6 +139,8 @@ def _moves(head: Head, cut: Cut) -> bool:
     subjects = [p for p in head.before if p.kind in ("CAR", "CREW", "OTHER")]
     if subjects:
         return subjects[-1].kind == "CAR" and cut.plain[subjects[-1].first] not in ("i", "im", "ive", "iwill")
+    if part.first and cut.plain[part.first - 1] in ("keeps", "wants"):
+        return True
     return head.follows or bool(head.phases) or "me" in cut.plain[part.first : part.last + 3]
 
 

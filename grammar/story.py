@@ -18,13 +18,13 @@ def tell(heads: Sequence[Head], cut: Cut) -> Story:
     story = Story()
     lend(heads)
     for number, head in enumerate(heads):
-        if goes_on_about_another(head, heads[number - 1] if number else None):
+        if goes_on_about_another(head, heads[number - 1] if number else None, cut):
             continue
         if head.part is None:
             _headless(head, story, cut)
         elif (found := draft(head, cut)) is not None:
             if number:
-                carries(found, head, heads[number - 1])
+                carries(found, head, heads[number - 1], cut)
                 verdict_before(found, head, heads[number - 1])
                 borrow(found, head, heads[:number], cut)
                 elsewhere(found, heads[:number], cut)
@@ -38,7 +38,7 @@ def tell(heads: Sequence[Head], cut: Cut) -> Story:
         turn_page(head, story, cut)
     from_to(story.drafts, cut)
     _spread(heads, story)
-    story.drafts = _merged(story.drafts)
+    story.drafts = _merged(_without_hints(story.drafts))
     return story
 
 
@@ -103,6 +103,16 @@ def _spread(heads: Sequence[Head], story: Story) -> None:
         for d in drafts:
             d.stage = d.stage or stage
             d.severity = d.severity or strength
+
+
+def _without_hints(drafts: Sequence[Draft]) -> list[Draft]:
+    """ "Can't hold the bottom" is tight by itself; where the other way was said it only tells of that."""
+    said = {d.direction for d in drafts if d.kind == "balance" and d.state in LIVE and not _hint(d)}
+    return [d for d in drafts if not _hint(d) or not said - {d.direction}]
+
+
+def _hint(found: Draft) -> bool:
+    return found.head.part is not None and bool(found.head.part.extra("hint"))
 
 
 def _merged(drafts: Sequence[Draft]) -> list[Draft]:

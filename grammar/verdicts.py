@@ -89,7 +89,7 @@ def judge(head: Head, heads: Sequence[Head], number: int, story: Story, cut: Cut
     head.wish = _wished(head, cut)
     if head.wish:
         return
-    if _trend(head, story) or _worse_there(head, phases, story):
+    if _coming_in(head, story, cut) or _trend(head, story) or _worse_there(head, phases, story):
         return
     _verdict_behind(head, story)
     story.verdicts.append(Verdict(part.means, phases, head))
@@ -111,6 +111,18 @@ def _turning_well(head: Head, phases: tuple[str, ...], story: Story) -> bool:
     if last.state != "live" or (head.part.first if head.part else 0) - last.last > 3:
         return False
     last.phases = last.phases or phases
+    return True
+
+
+def _coming_in(head: Head, story: Story, cut: Cut) -> bool:
+    """ "Starts tight and gets better": eased by itself, not by the last change."""
+    if head.part is None or head.part.means != "better" or head.phases or not story.drafts:
+        return False
+    last = story.drafts[-1]
+    begun = {"start", "starts", "started"} & set(cut.plain[max(0, last.first - 3) : last.first])
+    if last.state != "live" or last.head.sentence != head.sentence or not begun:
+        return False
+    last.state = "eased"
     return True
 
 
@@ -141,7 +153,13 @@ def _praise(head: Head, story: Story, cut: Cut) -> None:
     """Praise without a place: "now it is good" says that what came before is cured; else the whole corner is
     good."""
     now = any(part.kind == "NEW" for part in (*head.before, *head.after))
-    if head.joint == "run" and story.drafts and story.drafts[-1].head.part and head.part is not None:
+    told = any(part.kind == "NEW" for part in (*head.before, *head.after))
+    if (
+        (head.joint == "run" or told)
+        and story.drafts
+        and story.drafts[-1].head.part
+        and head.part is not None
+    ):
         last = story.drafts[-1]
         if last.head.part is not None and last.head.part.extra("form") == "change" and not last.asked:
             story.drafts.pop()
@@ -149,7 +167,8 @@ def _praise(head: Head, story: Story, cut: Cut) -> None:
     if now:
         story.verdicts.append(Verdict("fixed", (), head))
         for other in story.drafts:
-            if other.state == "live" and was(other.head, cut):
+            early = other.stage == "start" and other.head.sentence == head.sentence
+            if other.state == "live" and (was(other.head, cut) or early):
                 other.state = "gone"
     if not any(d.state in LIVE for d in story.drafts):
         story.good = PHASES
