@@ -77,6 +77,7 @@ def borrow(found: Draft, head: Head, earlier: Sequence[Head], cut: Cut) -> None:
         vague
         or any(p.means == "without" for p in head.before)
         or (before.kind in ("VERDICT", "GOOD") and (head.said("STILL") or before.said("NEG") or before.wish))
+        or (before.kind == "VERDICT" and before.part is not None and before.part.means == "worse")
     )
     locked = before.kind == "SYM" and head.joint == "and" and not head.said("CAR", "CREW")
     if (leading and head.joint in ("and", "run") and not head.said("CAR", "CREW")) or told or locked:

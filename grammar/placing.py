@@ -24,7 +24,8 @@ def phases_of(parts: Sequence[Part]) -> tuple[str, ...]:
 def placed(found: Draft, cut: Cut) -> Draft:
     """The draft with where, when and how strongly filled in from its head."""
     head = found.head
-    phases = phases_of(head.phases) or own_phases(head)
+    phases = phases_of([p for p in head.phases if "than" not in cut.plain[max(0, p.first - 2) : p.first]])
+    phases = phases or own_phases(head)
     until = next((part.first for part in head.after if part.kind == "UNTIL"), None)
     if until is not None:
         later = phases_of([part for part in head.phases if part.first > until])
