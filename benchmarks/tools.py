@@ -3,8 +3,8 @@
 python benchmarks/tools.py [--pairs N]
 
 Start: every demo car at every demo track. Package and carry-over: N seeded set-ups each. Compare: N random
-pairs. Prints p50 and p95 in ms and, for the first three, how many are within their bands at half fuel and over
-the whole run, and the largest miss. Prints only; nothing passes or fails by time.
+pairs. Prints p50 and p95 in ms and, for the first three, how many are within their bands at half fuel and
+over the whole run, and the largest miss. Prints only; nothing passes or fails by time.
 """
 
 import argparse

@@ -11,7 +11,7 @@ from engine.outlook import NOTICE
 from engine.response import Array
 from engine.sheets import at_track
 from engine.style import Style, style_from
-from engine.tools.aim import BAND
+from engine.tools.aim import BAND, STAGE_BAND
 from engine.tools.effects import Effects
 from engine.tools.holding import Held
 from engine.tools.sweeps import Choice
@@ -72,7 +72,11 @@ def held_answer(bench: Bench, start: Setup, held: Held) -> ToolAnswer:
         numbers = {"off": float(len(counts)), "worst": worst}
         bench.say("held-partly", numbers, channel=channel)
     else:
-        bench.say("held" if held.met else "held-there", {"band": BAND}, stage=STAGE[bench.style.stage])
+        bench.say(
+            "held" if held.met else "held-there",
+            {"band": BAND, "wide": BAND * STAGE_BAND},
+            stage=STAGE[bench.style.stage],
+        )
     if len(held.off) > len(counts):
         bench.say("run-drift", _drift(held.after))
     if keys and not held.proved:

@@ -125,6 +125,19 @@ def test_the_command_line_gives_what_the_service_gives(service: Running, name: s
     assert json.loads(here.out) == there
 
 
+def test_next_runs_know_what_a_session_taught(service: Running) -> None:
+    """A session without a report says so; after one, the runs are told with what it taught."""
+    name = service.post("/v1/sessions", {}).json()["session"]
+    fresh = service.post("/v1/tests", {"session": name, "runs": 8}).json()
+    assert fresh["lines"][0]["kind"] == "tests-new"
+
+    for text in ("tight in the middle", "done", "much better but still a touch tight in the middle"):
+        assert service.post(f"/v1/sessions/{name}/messages", {"text": text}).status == 200
+    taught = service.post("/v1/tests", {"session": name, "runs": 8}).json()
+    assert taught["lines"][0]["kind"] == "tests-known"
+    assert taught["lines"][1:] != fresh["lines"][1:]
+
+
 def test_a_value_outside_the_sheet_is_named(service: Running) -> None:
     answer = service.post("/v1/package", {"run": {"front_bar": 9.0}})
 

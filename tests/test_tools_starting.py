@@ -1,6 +1,8 @@
 """A set-up from nothing: on the sheet, inside the car's limits, as near to neutral-to-slightly-tight as the
 car gets, and what is left is listed."""
 
+from functools import cache
+
 import numpy as np
 import pytest
 
@@ -65,6 +67,7 @@ def test_a_start_is_legal_and_as_near_as_the_car_gets(car_id: str, track_id: str
     assert beyond(rows[inside], held.goal).min() >= beyond(now, held.goal)[0] - 0.15
 
 
+@cache
 def half_of(style: Style, stage: int = 1) -> float:
     """Mean balance at a stage of the start for the premier car at the steep short oval."""
     track = TRACKS["stonecup"]

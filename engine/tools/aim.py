@@ -13,14 +13,14 @@ from engine.task import INDEX, SCALE
 from engine.tools.descent import Cost
 from grammar.intent import PHASES, STAGES, TYRES
 
-__all__ = ["BAND", "Price", "bands", "make_cost", "over_limits", "windows"]
+__all__ = ["BAND", "STAGE_BAND", "Price", "bands", "make_cost", "over_limits", "windows"]
 
 BAND = 0.35
 """How far from the goal the balance may stay, feel (the engine's own side band)."""
 STAGE_BAND = 1.5
 """The other stages of the run may stay this many bands from the goal: they drift with wear and fuel, which
 is not set by the balance alone (judgement)."""
-COUNTS, DRIFT, NEARER, LIMIT = 50.0, 0.05, 0.02, 1000.0
+COUNTS, DRIFT, NEARER, LIMIT = 50.0, 4.0, 0.02, 1000.0
 """Cost of one squared feel: beyond the band at the stage that counts; beyond it at the others; from the
 goal; and of one squared scale unit over a limit. A limit comes before the balance, the balance before the
 drift (judgement)."""
