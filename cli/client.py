@@ -120,16 +120,18 @@ class Here:
 
         now = _told(lambda: current(self.logbook, session))
         car, track = self.library.car(now.car), self.library.track(now.track)
-        return {"car": car.id, "track": track.id, "setup": dict(now.setup)}
+        return {"car": car.id, "track": track.id, "setup": dict(now.setup), "style": dict(now.style)}
 
     def open(self, session: str, context: Mapping[str, Any]) -> None:
         """See Client."""
+        from service.conversation import check_style
         from service.state import current
 
         now = _told(lambda: current(self.logbook, session))
         car = _told(lambda: self.library.car(context.get("car", now.car)))
         _told(lambda: self.library.track(context.get("track", now.track)))
         _told(lambda: car.complete(context.get("setup")))
+        _told(lambda: check_style(context.get("style")))
         _told(lambda: self.logbook.append(session, "context", dict(context)))
 
     def learned(self, session: str) -> list[str]:

@@ -88,6 +88,16 @@ def set_value(session: Session, rest: str, page: Page) -> Turn:
     return Turn([f"Set: {', '.join(f'{key} = {rendering.exact(v)}' for key, v in values.items())}."])
 
 
+def style(session: Session, rest: str, page: Page) -> Turn:
+    """Show the style of the session, or shift it: session, balance, wear."""
+    if not rest:
+        now = session.state().get("style") or {}
+        return Turn([", ".join(f"{key} = {value}" for key, value in now.items()) or "The usual style."])
+    values = pairs(rest.split(), "/style")
+    session.take(style={**(session.state().get("style") or {}), **values})
+    return Turn([f"Style: {', '.join(f'{key} = {value}' for key, value in values.items())}."])
+
+
 def undo(session: Session, rest: str, page: Page) -> Turn:
     """Take the last change list back."""
     return _said(session, "undo that", page)
@@ -191,6 +201,7 @@ COMMANDS = (
     Command("track", "[ID]", "list the tracks, or take one", choose_track),
     Command("setup", "[FILE]", "show the set-up as it stands, or load one", show_setup),
     Command("set", "KEY=VALUE ...", "note what the car has", set_value),
+    Command("style", "KEY=VALUE ...", "session=qualifying, balance=safer, wear=harsh; none: show", style),
     Command("why", "", "every reason, number and source of the last answer", why),
     Command("others", "", "other change lists; why the usual levers were left alone", others),
     Command("undo", "", "take the last change list back", undo),

@@ -34,7 +34,7 @@ def _tool(path: str, about: str, options: Options, fill: Fill, argv: list[str]) 
         "setup": setup_of(args),
         "style": pairs(args.style, "--style"),
     }
-    data = {key: value for key, value in (subject | fill(args)).items() if value}
+    data = {key: value for key, value in (subject | fill(args)).items() if value not in (None, {}, [])}
     answer = client_for(args.server, args.db).tool(path, data)
     if args.json:
         write_json(answer.model_dump_json(by_alias=True))

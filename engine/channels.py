@@ -1,6 +1,7 @@
 """Names of the channels: the numbers the model predicts and the driver feels or the tyres show.
 
-Balance channels are in feel: 1 feel = what one point of cross-weight does to the centre balance of this car at its
+Balance channels are in feel: 1 feel = what one point of cross-weight does to the centre balance of this car
+at its
 base set-up at half fuel; + = tighter. The rest carry the unit given in `UNITS`.
 """
 
@@ -27,9 +28,9 @@ OTHER = (
 )
 CHANNELS = BALANCE + WEAR + OTHER
 UNITS = (
-    {key: "feel" for key in BALANCE}
-    | {key: "%" for key in WEAR}
-    | {key: "%" for key in ("wear-gap/right", "wear-gap/left", "lockup-margin/front", "lockup-margin/rear")}
+    dict.fromkeys(BALANCE, "feel")
+    | dict.fromkeys(WEAR, "%")
+    | dict.fromkeys(("wear-gap/right", "wear-gap/left", "lockup-margin/front", "lockup-margin/rear"), "%")
     | {f"pressure-window/{tyre}": "psi" for tyre in ("LF", "RF", "LR", "RR")}
     | {"camber-window/LF": "deg", "camber-window/RF": "deg"}
     | {"water-temperature": "degF", "top-rpm": "rpm", "straight-speed": "mph"}

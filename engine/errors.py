@@ -11,11 +11,13 @@ from difflib import get_close_matches
 
 
 class EngineError(Exception):
-    """Base of everything the engine raises on purpose. `str()` is a sentence for people; attributes hold the facts."""
+    """Base of everything the engine raises on purpose. `str()` is a sentence for people; attributes hold the
+    facts."""
 
 
 class SheetError(EngineError):
-    """A sheet is wrong. `file` and `key` say where, `value` what was there, `allowed` what may stand there."""
+    """A sheet is wrong. `file` and `key` say where, `value` what was there, `allowed` what may stand
+    there."""
 
     def __init__(self, file: str, key: str, value: object, allowed: str) -> None:
         self.file, self.key, self.value, self.allowed = file, key, value, allowed

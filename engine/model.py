@@ -114,7 +114,7 @@ def simulate(
     hot = grip.hot_pressure(p, v, track.air, WARM)
     lean = grip.lean(p, v, load.roll, p.wheelbase / radius)
     peak = grip.peaks(p, v, load, hot, lean, track.grip)
-    force = grip.along(p, v, base, motion, corner, load.tyre)
+    force = grip.along(p, v, base, weights, corner, load.tyre, 1 - STAGES_LEFT)
     need = grip.demand(p, weights, motion, force)
     half = (need[:, :, 1], peak[:, :, 1], force[:, :, 1])
     worn = run.wear(p, v, track, half[1], None if at_limit else grip.share(*half), lean)

@@ -72,17 +72,20 @@ def gearing(v: Values, base: Values, gear: int) -> Array:
     return np.asarray(v.one(key) * v.one("final_drive") / (base.one(key) * base.one("final_drive")))
 
 
-def along(p: Physics, v: Values, base: Values, m: Motion, corner: Corner, load: Array) -> Array:
+def along(p: Physics, v: Values, base: Values, w: Weights, corner: Corner, load: Array, gone: Array) -> Array:
     """Forces along the car at each tyre (4, n, 3, 5), N: brakes by bias, engine braking and drive by
-    gearing, stagger."""
-    weight = p.mass * G
+    gearing, stagger.
+
+    The driver slows down and picks up as hard at any stage, so that both forces fall with the car's weight.
+    `gone`: share of the run behind him (1, 3, 1)."""
+    weight = w.mass * G
     ratio = gearing(v, base, corner.gear)
     brake = weight * corner.effort * row(p.brake_effort)
     engine = weight * corner.effort * row(p.engine_braking) * ratio**2
     drive = weight * corner.throttle * row(p.drive) * ratio ** row(p.drive_gearing)
     bias = v.one("brake_bias")
     front, rear = -brake * bias / 2, (drive - engine - brake * (1 - bias)) / 2
-    apart = stagger_force(p, v, base, load, row(corner.radius))
+    apart = stagger_force(p, v, base, load, row(corner.radius), gone)
     force = np.empty(load.shape)
     force[:2] = front
     force[2], force[3] = rear - apart, rear + apart
@@ -96,13 +99,14 @@ def forward(p: Physics, corner: Corner, drag: Array) -> Array:
     return np.asarray(push - drag / (p.mass * G))
 
 
-def stagger_force(p: Physics, v: Values, base: Values, load: Array, radius: Array) -> Array:
+def stagger_force(p: Physics, v: Values, base: Values, load: Array, radius: Array, gone: Array) -> Array:
     """Half the difference of drive force of right and left rear tyre on a locked axle (n, 3, 5), N.
 
     Slip left over when rollouts do not fit the turn: S / (2 pi r) - track / R; more air makes a taller
-    tyre (S50: right up or left down = more stagger)."""
+    tyre (S50: right up or left down = more stagger), and heat makes the outside rear grow through the run,
+    which loosens the car (S63)."""
     more = v.four("pressure")[2:] - base.four("pressure")[2:]
-    rollout = v.one("stagger") + p.stagger_pressure * (more[1] - more[0])
+    rollout = v.one("stagger") + p.stagger_pressure * (more[1] - more[0]) + p.stagger_growth * gone
     slip = slip_apart(rollout, 2 * np.pi * p.tyre_radius, p.track_rear, radius)
     both = load[2] * load[3] / (load[2] + load[3])
     return np.asarray(both * (np.tanh(slip / 0.05) * (0.05 * p.slip_stiffness)))

@@ -119,19 +119,21 @@ def ends(p: Physics, v: Values) -> tuple[Pair, Pair]:
 
 
 @lru_cache(maxsize=256)
-def wheel_speeds(pitch: tuple[float, ...], roll: tuple[float, ...]) -> Array:
-    """How fast each corner closes in each phase (4, 1, 1, 5), m/s, + = compression; read-only."""
+def wheel_speeds(pitch: tuple[float, ...], roll: tuple[float, ...], narrow: float) -> Array:
+    """How fast each corner closes in each phase (4, 1, 1, 5), m/s, + = compression; read-only. `narrow`:
+    rear spring base over track, where the rear dampers stand; it lessens roll, not pitch."""
     nose, side = row(pitch), row(roll)
-    made = np.stack((nose - side, nose + side, -nose - side, -nose + side)).reshape(4, 1, 1, 5)
+    inner = narrow * side
+    made = np.stack((nose - side, nose + side, -nose - inner, -nose + inner)).reshape(4, 1, 1, 5)
     made.flags.writeable = False
     return made
 
 
 def damper_forces(p: Physics, v: Values) -> Array:
-    """Damper forces on the wheels (4, n, 1, 5), N, + = pushed onto the track."""
-    speed = wheel_speeds(p.pitch_speed, p.roll_speed)
-    narrow = p.spring_base_rear / p.track_rear
-    rate = p.damper_rate * column(*[p.motion_ratio_front**2] * 2, *[(p.motion_ratio_rear * narrow) ** 2] * 2)
+    """Damper forces (4, n, 1, 5), N, + = pushed onto the track: at the wheels in front, at the spring base
+    behind."""
+    speed = wheel_speeds(p.pitch_speed, p.roll_speed, p.spring_base_rear / p.track_rear)
+    rate = p.damper_rate * column(*[p.motion_ratio_front**2] * 2, *[p.motion_ratio_rear**2] * 2)
     squeeze, stretch = rate * np.maximum(speed, 0), rate * np.maximum(-speed, 0)
     return np.asarray(v.four("compression") * squeeze - v.four("rebound") * stretch)
 
@@ -173,7 +175,7 @@ def transfer(
     Springs, bars and dampers carry roll and pitch together: unequal left and right rates turn an axle
     force into a roll moment."""
     (whole, tyres), force, centre = w.support, damper_forces(p, v), roll_centres(p, v, base)
-    track = column(p.track_front, p.track_rear)
+    track, stand = column(p.track_front, p.track_rear), column(p.track_front, p.spring_base_rear)
     unsprung = column(p.unsprung_front, p.unsprung_rear)
     low = p.unsprung_front + p.unsprung_rear
     sprung = w.mass - low
@@ -186,7 +188,7 @@ def transfer(
     geometric = side * share * centre + unsprung * (G * p.unsprung_height) * m.lateral
     load = heave * share + air + shift * link_share(p) - (force[0::2] + force[1::2])
     stiff = whole.roll_free()
-    given = whole.couple / whole.heave * load + (force[1::2] - force[0::2]) * (track / 2)
+    given = whole.couple / whole.heave * load + (force[1::2] - force[0::2]) * (stand / 2)
     given -= geometric * (stiff / tyres.roll)
     given[0] += stiff[0] * m.twist
     roll = (side * arm - offset - given.sum(axis=0)) / np.maximum(stiff.sum(axis=0) - hold * arm, 1e4)

@@ -136,14 +136,15 @@ def _other_need(symptom: Symptom, style: Style) -> Need | Try | None:
 
 
 def _merge(needs: Iterable[Need]) -> list[Need]:
-    """One need per key; the larger want stands (opposite wants on the same channels are kept apart by
-    their keys)."""
-    found: dict[str, Need] = {}
+    """One need per key and direction; the larger want stands. Opposite wants are both kept: the adviser asks
+    which it is."""
+    found: dict[tuple[str, bool], Need] = {}
     for need in needs:
-        old = found.get(need.key)
+        place = (need.key, need.target > 0)
+        old = found.get(place)
         if old is None or abs(need.target) > abs(old.target):
-            found[need.key] = need
-    return _split_everywhere(sorted(found.values(), key=lambda n: (n.level, n.key)))
+            found[place] = need
+    return _split_everywhere(sorted(found.values(), key=lambda n: (n.level, n.key, n.target)))
 
 
 def _split_everywhere(needs: list[Need]) -> list[Need]:

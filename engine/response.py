@@ -14,8 +14,10 @@ Array = NDArray[np.float64]
 class Response:
     """The local answer of a car at a set-up. Rows are moves, columns are `engine.channels.CHANNELS`.
 
-    `step` and `sd` are per +1 click of the move, in the channel's unit; `model` and `rule` are the two parts that were combined
-    (`rule` is NaN where there is no rule); `gain` is what learning multiplied `step` by (1 = nothing learned)."""
+    `step` and `sd` are per +1 click of the move, in the channel's unit; `model` and `rule` are the two parts
+    that were combined
+    (`rule` is NaN where there is no rule); `gain` is what learning multiplied `step` by (1 = nothing
+    learned)."""
 
     moves: tuple[Move, ...]
     base: Array  # [channels] at the set-up itself

@@ -67,6 +67,7 @@ class Physics(BaseModel):
     tyre_rate_growth: Ratio  # relative growth of the rate per bar of pressure
     tyre_radius: Span
     stagger_pressure: Ratio  # rollout gained per Pa, m
+    stagger_growth: Length  # what heat adds to the stagger from the first lap of a run to the last
     slip_peak: Annotated[float, _of("angle", 0.02, 0.4)]  # slip angle of the best side force
     slip_stiffness: Ratio  # drive force per unit slip and unit load near the grip limit
     pressure_best: Annotated[float, _of("pressure", 3e4, 6e5)]  # hot, at the reference load

@@ -1,6 +1,6 @@
 """The shapes of the builder's tools: a request for each, one answer shape for all of them."""
 
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
@@ -40,15 +40,20 @@ class StartRequest(Subject):
     """A base set-up from nothing; `setup` is not looked at."""
 
 
+Worn = Annotated[float, Field(ge=0, le=100)]
+Heat = Annotated[float, Field(ge=-20, le=600)]
+Pressure = Annotated[float, Field(ge=1, le=100)]
+
+
 class TyresRequest(Subject):
     """What the tyres show: wear in %, temperatures inside, middle, outside in degF, hot pressures in psi;
     keys LF RF LR RR.
     `targets`: hot pressures wanted, for which cold ones are given (air and tyre temperature in degF)."""
 
-    wear: dict[str, float] = Field(default={}, max_length=4)
-    temperatures: dict[str, tuple[float, float, float]] = Field(default={}, max_length=4)
-    pressures: dict[str, float] = Field(default={}, max_length=4)
-    targets: dict[str, float] = Field(default={}, max_length=4)
+    wear: dict[str, Worn] = Field(default={}, max_length=4)
+    temperatures: dict[str, tuple[Heat, Heat, Heat]] = Field(default={}, max_length=4)
+    pressures: dict[str, Pressure] = Field(default={}, max_length=4)
+    targets: dict[str, Pressure] = Field(default={}, max_length=4)
     air: float = Field(default=70.0, ge=-20, le=140)
     hot: float = Field(default=180.0, ge=0, le=400)
 

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import asdict
 
 from engine.car import Car
+from engine.style import style_from
 from engine.track import Track
 from grammar.intent import Reading
 from grammar.reader import answer as completed
@@ -22,7 +23,7 @@ from service.reporting import acknowledged, note_done, note_report, note_work
 from service.state import SessionState
 from service.turn import Sheet, Turn, begin, save, set_context
 
-__all__ = ["converse", "forget"]
+__all__ = ["check_style", "converse", "forget"]
 
 
 def converse(
@@ -55,6 +56,11 @@ def converse(
     shown = advice.model_dump(mode="json", by_alias=True)
     turn.add("advised", {"advice": shown, "kept": answered.kept[0] if answered.kept else {}})
     return advice.model_copy(update={"notes": [*turn.notes, *advice.notes, *save(logbook, turn)]})
+
+
+def check_style(style: Mapping[str, str] | None) -> None:
+    """Raises UnknownName for a style or a value that there is none of."""
+    style_from(style or {})
 
 
 def forget(logbook: Logbook, session: str) -> None:

@@ -15,14 +15,11 @@ __all__ = ["NothingToHandOut", "hand_out"]
 
 
 class NothingToHandOut(EngineError):
-    """The session has no change list yet. `session` is its name."""
+    """There is no change list to put on a sheet. `why` says so."""
 
-    def __init__(self, session: str | None) -> None:
-        self.session = session
-        what = (
-            f"session {session!r} has no change list yet" if session else "neither a complaint nor a session"
-        )
-        super().__init__(f"{what}: give a complaint, or the name of a session with a change list")
+    def __init__(self, why: str) -> None:
+        self.why = why
+        super().__init__(f"{why}: give a complaint, or the name of a session with a change list")
 
 
 def hand_out(request: SheetRequest, library: Library, logbook: Logbook) -> SheetOut:
@@ -38,11 +35,16 @@ def _now(request: SheetRequest, library: Library) -> tuple[Advice, Setup]:
     asked = AdviceRequest(
         text=request.text, car=request.car, track=request.track, setup=request.setup, style=request.style
     )
-    return answer(asked, library), dict(request.setup or {})
+    advice = answer(asked, library)
+    if not advice.changes:
+        raise NothingToHandOut(" ".join([advice.summary, *(q.text for q in advice.questions)]).rstrip("."))
+    return advice, dict(request.setup or {})
 
 
 def _last(request: SheetRequest, library: Library, logbook: Logbook) -> tuple[Advice, Setup]:
     given = current(logbook, request.session).last if request.session else None
     if given is None:
-        raise NothingToHandOut(request.session)
+        raise NothingToHandOut(
+            f"session {request.session!r} has no change list yet" if request.session else "no complaint"
+        )
     return Advice.model_validate(dict(given.advice)), dict(given.before)

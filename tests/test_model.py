@@ -186,15 +186,16 @@ def test_static_loads_give_back_the_scale_readings() -> None:
 
 
 def test_stagger_that_fits_the_turn_gives_no_yaw_moment() -> None:
-    """stagger = mean rollout * track / radius (handbook 2.9, arithmetic)."""
+    """stagger = mean rollout * track / radius (handbook 2.9, arithmetic), on the first lap."""
     corner = TRACK.corners[0]
     fits = for_radius(corner.radius[2], CAR.physics.track_rear, 2 * np.pi * CAR.physics.tyre_radius)
     setups = rows_of(CAR, [BASE])
     setups[0, [s.key for s in CAR.settings].index("stagger")] = from_si(float(fits), "in")
     state = simulate(CAR, TRACK, corner, values_of(CAR, setups), base_of(CAR), find_pace(CAR, TRACK).pull[0])
-    along = state.use.along[:, 0, 1, 2]
+    along = state.use.along[:, 0, :, 2]
 
-    assert along[3] == pytest.approx(along[2])
+    assert along[3, 0] == pytest.approx(along[2, 0])
+    assert along[3, 2] > along[2, 2], "growth of the outside rear through the run drives it (S63)"
 
 
 def test_brake_bias_is_felt_under_braking_only() -> None:
@@ -219,12 +220,12 @@ def test_air_in_the_right_rear_adds_stagger_and_the_left_rear_takes_it() -> None
     """Handbook 2.7 (P: S50): right side up or left down = more stagger; the sum of all effects is in the
     signs table."""
     base = base_of(CAR)
-    load = np.full((4, 1, 3, 5), 4000.0)
+    load, gone = np.full((4, 1, 3, 5), 4000.0), np.zeros((1, 3, 1))
     forces = []
     for key in ("pressure_rr", "pressure_lr"):
         v = values_of(CAR, rows_of(CAR, [{**BASE, key: BASE[key] + 2}]))
-        forces.append(float(stagger_force(CAR.physics, v, base, load, np.array([82.0]))[0, 0, 0]))
-    still = float(stagger_force(CAR.physics, base, base, load, np.array([82.0]))[0, 0, 0])
+        forces.append(float(stagger_force(CAR.physics, v, base, load, np.array([82.0]), gone)[0, 0, 0]))
+    still = float(stagger_force(CAR.physics, base, base, load, np.array([82.0]), gone)[0, 0, 0])
 
     assert forces[0] > still > forces[1]
 

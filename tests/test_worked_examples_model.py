@@ -174,6 +174,6 @@ def test_k1_seen_free_axle(radius: float, sign: int) -> None:
     p = physics_with(tyre_radius=(27.91 + 29.38) / 4 * IN, track_rear=60 * IN)
     v = values_with({"stagger": np.pi * (29.38 - 27.91) * IN})
 
-    apart = stagger_force(p, v, v, np.full((4, 1, 1, 1), 5000.0), np.array((radius + 30) * IN))
+    apart = stagger_force(p, v, v, np.full((4, 1, 1, 1), 5000.0), np.array((radius + 30) * IN), np.zeros(1))
 
     assert np.sign(np.round(apart, 0)) == sign
