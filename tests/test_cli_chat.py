@@ -119,7 +119,7 @@ def test_completion_offers_commands_and_words_of_the_grammar() -> None:
     commands = [c.text for c in Words().get_completions(Document("/s"), event)]  # type: ignore[arg-type]
     words = [c.text for c in Words().get_completions(Document("loo"), event)]  # type: ignore[arg-type]
 
-    assert commands == ["/setup", "/set"]
+    assert commands == ["/setup", "/set", "/style"]
     assert "loose" in words
 
 
