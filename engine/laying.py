@@ -125,8 +125,7 @@ def _limits(task: Task, moves: list[Move]) -> list[Limit]:
         found.append(_lock("only", [i for i, m in enumerate(moves) if not set(m.parts) <= allowed]))
     if wishes.stop_only:
         found.append(_lock("stop-only", [i for i, m in enumerate(moves) if m.where != "stop"]))
-    caps = [wishes.stride * m.cap for m in moves]
-    found.append(Limit("round", tuple((i, -cap, cap) for i, cap in enumerate(caps))))
+    found.append(Limit("round", tuple((i, -m.cap, m.cap) for i, m in enumerate(moves))))
     barred = task.history.barred(task.asked)
     back = []
     for i, move in enumerate(moves if barred else ()):

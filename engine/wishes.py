@@ -23,8 +23,6 @@ class Wishes:
     stop_only: bool = False
     max_moves: int = MOST_MOVES
     kept: tuple[tuple[str, str], ...] = ()
-    stride: int = 1
-    """How many of a move's usual steps one round may take (the builder's tools take more than one)."""
     strange: tuple[str, ...] = ()
     """Settings spoken of that this car does not have."""
 
