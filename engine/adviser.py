@@ -17,12 +17,13 @@ from engine.history import EMPTY, History
 from engine.ladder import found_plans, wider
 from engine.learning import Knowledge, applied
 from engine.measured import weigh
+from engine.memo import Memo
 from engine.model import Pace, channels, find_pace, rows_of
 from engine.needs import find_needs
 from engine.outlook import before_values
 from engine.refusal import explain
 from engine.requests import Direct, carry_out
-from engine.response import Array, Response
+from engine.response import Array, Response, read_only
 from engine.sensitivity import respond
 from engine.style import RACE, Style
 from engine.task import INDEX, Task
@@ -67,7 +68,7 @@ class Case:
     @cached_property
     def response(self) -> Response:
         """The response here, with what was learned."""
-        found = respond(self.car, self.track, self.setup, pace=self.pace)
+        found = _response(self.car, self.track, self.setup, self.pace)
         return applied(self.knowledge, found) if self.knowledge else found
 
     def best_pressures(self) -> dict[str, float]:
@@ -79,20 +80,26 @@ class Case:
         return channels(self.car, self.track, rows_of(self.car, setups), self.pace)
 
 
-_PACES: dict[tuple[int, int], tuple[Car, Track, Pace]] = {}
+_PACES: Memo[Pace] = Memo(64)
+_RESPONSES: Memo[Response] = Memo(128)
+_WORN: Memo[Track] = Memo(64)
+"""Sheets are read-only, so the same sheets (and the same set-up) have the same pace and response."""
 
 
 def _pace(car: Car, track: Track) -> Pace:
-    """`find_pace`, remembered for the last sheets seen (they are read-only, so the same sheet has the
-    same pace)."""
-    known = _PACES.get((id(car), id(track)))
-    if known is not None and known[0] is car and known[1] is track:
-        return known[2]
-    pace = find_pace(car, track)
-    if len(_PACES) >= 64:
-        _PACES.clear()
-    _PACES[id(car), id(track)] = (car, track, pace)
-    return pace
+    """`find_pace`, remembered."""
+    return _PACES.get((car, track), None, lambda: find_pace(car, track))
+
+
+def _response(car: Car, track: Track, setup: Setup, pace: Pace) -> Response:
+    """`respond` at the pace of these sheets, remembered; read-only."""
+    here = tuple(setup[s.key] for s in car.settings)
+    return _RESPONSES.get((car, track), here, lambda: read_only(respond(car, track, setup, pace=pace)))
+
+
+def _worn(track: Track, wear: str) -> Track:
+    """The track with another wear of the surface; the same object for the same question."""
+    return _WORN.get((track,), wear, lambda: track.model_copy(update={"wear": wear}))
 
 
 def advise(
@@ -115,7 +122,7 @@ def advise(
     if reading.questions:
         return Verdict("question", questions=reading.questions, cautions=cautions)
     if style.wear != "as-track":
-        track = track.model_copy(update={"wear": style.wear})
+        track = _worn(track, style.wear)
     case = Case(reading, car, track, setup, history, knowledge, style, alternatives, max_moves)
     return replace(_answer(case), cautions=cautions)
 

@@ -27,3 +27,10 @@ class Response:
     rule: Array  # [moves, channels]
     gain: Array  # [moves, channels]
     sources: tuple[tuple[str, ...], ...]  # [moves] source keys behind the move's rules
+
+
+def read_only(response: Response) -> Response:
+    """The same response with its arrays locked, to be shared."""
+    for part in (response.base, response.step, response.sd, response.model, response.rule, response.gain):
+        part.flags.writeable = False
+    return response

@@ -11,6 +11,7 @@ from typing import Any
 from engine.car import Car, Setting
 from engine.catalogue import catalogue
 from engine.errors import EngineError, SheetError, UnknownName
+from engine.memo import Memo
 from engine.sheet_moves import limits, pairs, single
 from engine.sheet_reading import build, in_si, no_strangers, table
 from engine.track import Corner, Track
@@ -73,10 +74,16 @@ def parse_track(data: Mapping[str, Any], file: str = "sheet") -> Track:
 def at_track(car: Car, track: Track) -> Car:
     """The car with the base values the track sheet gives for it; the car itself when it gives none.
 
-    SheetError when a value is not on the car's sheet."""
+    SheetError when a value is not on the car's sheet. Remembered: the same sheets give the same object."""
     fit = track.fit.get(car.id)
-    if not fit:
-        return car
+    return _FITTED.get((car, track), None, lambda: _fitted(car, track, fit)) if fit else car
+
+
+_FITTED: Memo[Car] = Memo(64)
+
+
+def _fitted(car: Car, track: Track, fit: Mapping[str, float]) -> Car:
+    """The car with other base values."""
     for key, value in fit.items():
         try:
             car.setting(key).click_of(value)
