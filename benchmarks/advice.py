@@ -61,10 +61,8 @@ def main() -> None:
             cpu.append(1e3 * (time.process_time() - used))
         for clock, times in (("wall", wall), ("CPU", cpu)):
             p50, p95, most = np.percentile(times, [50, 95, 100])
-            mean = float(np.mean(times))
-            print(
-                f"{name}, {clock:>4}: p50 {p50:.1f} ms, p95 {p95:.1f} ms, most {most:.1f} ms, mean {mean:.1f} ms"
-            )
+            spread = f"p50 {p50:.1f} ms, p95 {p95:.1f} ms, most {most:.1f} ms, mean {np.mean(times):.1f} ms"
+            print(f"{name}, {clock:>4}: {spread}")
 
 
 if __name__ == "__main__":

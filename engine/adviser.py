@@ -12,18 +12,19 @@ import numpy as np
 from engine.alone import best_hot
 from engine.car import Car, Setup
 from engine.channels import CHANNELS
+from engine.full import FullModel
 from engine.hearing import as_believed
 from engine.history import EMPTY, History
 from engine.ladder import found_plans, wider
 from engine.learning import Knowledge, applied
 from engine.measured import weigh
 from engine.memo import Memo
-from engine.model import Pace, channels, find_pace, rows_of
+from engine.model import Pace, find_pace
 from engine.needs import find_needs
 from engine.outlook import before_values
 from engine.refusal import explain
 from engine.requests import Direct, carry_out
-from engine.response import Array, Response, read_only
+from engine.response import Response, read_only
 from engine.sensitivity import respond
 from engine.style import RACE, Style
 from engine.task import INDEX, Task
@@ -75,9 +76,10 @@ class Case:
         """The hot pressure each tyre likes best here, psi."""
         return best_hot(self.car, self.track, self.setup, self.pace)
 
-    def model(self, setups: list[Setup]) -> Array:
-        """Channels of some set-ups on the full model."""
-        return channels(self.car, self.track, rows_of(self.car, setups), self.pace)
+    @cached_property
+    def model(self) -> FullModel:
+        """The full model at this pace."""
+        return FullModel(self.car, self.track, self.pace)
 
 
 _PACES: Memo[Pace] = Memo(64)
@@ -182,12 +184,12 @@ def _scene(case: Case, needs: Needs, measured: Measured, wishes: Wishes, direct:
         case.knowledge,
     )
     before = before_values(case.response.base, needs, measured.values)
-    return Scene(task, case.track, case.setup, needs, direct, before, case.pace)
+    return Scene(task, case.setup, needs, direct, before, case.model)
 
 
 def _planned(case: Case, scene: Scene, notes: tuple[Fact, ...]) -> Verdict:
     """The fewest changes; where they cannot cure it all, as much as can be had, and why not more."""
-    scene, drafts = found_plans(scene, case.model, case.alternatives + 1)
+    scene, drafts = found_plans(scene, case.alternatives + 1)
     task, best = scene.task, drafts.drafts[0]
     plans = views(scene, [d for d in drafts.drafts if d is best or _keeps_up(best.plan, d.plan)])
     plan = plans[0]

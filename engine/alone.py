@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from engine.car import Car, Setup
-from engine.model import Pace, State, rows_of, simulate
+from engine.model import Pace, State, look, rows_of, simulate
 from engine.model_grip import best_pressure
 from engine.model_values import base_of, values_of
 from engine.response import Array
@@ -34,22 +34,39 @@ class Alone:
     worn: Array
 
 
+@dataclass(frozen=True, slots=True)
+class Sight:
+    """One set-up in the corner that counts most: as in `Alone`, without the first axis."""
+
+    corner: str
+    load: Array
+    front: Array
+    rear: Array
+    worn: Array
+
+
+def sights(states: Sequence[State], count: int) -> list[Sight]:
+    """The first `count` set-ups of some states."""
+    top = max(states, key=lambda s: s.corner.weight)
+    load = POUNDS * top.own(np.broadcast_to(top.loads.tyre, (4, *top.use.axle.shape[1:])))
+    front, rear = top.use.axle
+    worn = _worn(states, top.use.axle.shape[1])
+    return [Sight(top.corner.name, load[:, i], front[i], rear[i], worn[i]) for i in range(count)]
+
+
+def beside(before: Sight, after: Sight) -> Alone:
+    """Two set-ups side by side."""
+    pairs = (
+        np.array([getattr(before, part), getattr(after, part)]) for part in ("load", "front", "rear", "worn")
+    )
+    return Alone(after.corner, *pairs)
+
+
 def each_alone(car: Car, track: Track, setup: Setup, changed: Sequence[Setup], pace: Pace) -> list[Alone]:
     """One `Alone` for each changed set-up, against `setup`."""
-    if not changed:
-        return []
-    base, values = base_of(car), values_of(car, rows_of(car, (setup, *changed)))
-    states = [
-        simulate(car, track, corner, values, base, pull)
-        for corner, pull in zip(track.corners, pace.pull, strict=True)
-    ]
-    top = max(states, key=lambda s: s.corner.weight)
-    count = 1 + len(changed)
-    load = POUNDS * top.own(np.broadcast_to(top.loads.tyre, (4, count, 3, 5))).transpose(1, 0, 2, 3)
-    front, rear = (np.broadcast_to(axle, (count, 3, 5)) for axle in top.use.axle)
-    worn = _worn(states, count)
-    picks = [np.array([0, i]) for i in range(1, count)]
-    return [Alone(top.corner.name, load[p], front[p], rear[p], worn[p]) for p in picks]
+    _, states = look(car, track, rows_of(car, (setup, *changed)), pace)
+    first, *others = sights(states, 1 + len(changed))
+    return [beside(first, other) for other in others]
 
 
 def _worn(states: Sequence[State], count: int) -> Array:

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from engine.laying import lay_problem
 from engine.outlook import cures_of
-from engine.planning import Draft, Drafts, Model, make_plans
+from engine.planning import Draft, Drafts, make_plans
 from engine.search import curable
 from engine.task import INDEX, NEAR, widened
 from engine.verdict import Fact
@@ -18,27 +18,27 @@ WORTH_IT = 0.1
 """Feel of cure that letting the rest of the corner move more must bring."""
 
 
-def found_plans(scene: Scene, model: Model, lists: int) -> tuple[Scene, Drafts]:
+def found_plans(scene: Scene, lists: int) -> tuple[Scene, Drafts]:
     """The plans. Without anything heard of this car the fewest changes: with the levers the trade reaches
     for first, when they cure; else with all; else with more room for the rest of the corner, when that
     cures more. Once something was heard, the plan most likely to cure; except that as long as no lever was
     tried, a short list of the first levers that cures as modelled is taken before it."""
     known = scene.task.knowledge
     if not scene.task.hedged or known is None:
-        return _plain(replace(scene, task=replace(scene.task, knowledge=None)), model, lists)
+        return _plain(replace(scene, task=replace(scene.task, knowledge=None)), lists)
     if not known.levers:
         near = replace(scene, task=replace(scene.task, knowledge=None, far=False))
-        first = make_plans(near.task, model, lists)
+        first = make_plans(near.task, scene.model, lists)
         met = all(cure.met for cure in cures_of(near.task, first.drafts[0]))
         if met and len(first.drafts[0].moves) <= SHORT:
             return near, first
-    return scene, make_plans(scene.task, model, lists)
+    return scene, make_plans(scene.task, scene.model, lists)
 
 
-def _plain(scene: Scene, model: Model, lists: int) -> tuple[Scene, Drafts]:
+def _plain(scene: Scene, lists: int) -> tuple[Scene, Drafts]:
     """The fewest changes by the response alone."""
     near = replace(scene, task=replace(scene.task, far=False))
-    drafts = make_plans(near.task, model, lists)
+    drafts = make_plans(near.task, scene.model, lists)
     if drafts.drafts[0].plan.cured:
         return near, drafts
     wide = replace(scene, task=widened(scene.task))
@@ -46,12 +46,12 @@ def _plain(scene: Scene, model: Model, lists: int) -> tuple[Scene, Drafts]:
         near_wide = replace(near, task=widened(near.task))
         for open_more in (near_wide, wide):
             if _can(open_more):
-                return open_more, make_plans(open_more.task, model, lists)
-    drafts = make_plans(scene.task, model, lists)
+                return open_more, make_plans(open_more.task, scene.model, lists)
+    drafts = make_plans(scene.task, scene.model, lists)
     lacking = sum(drafts.drafts[0].plan.shortfall)
     if not lacking:
         return scene, drafts
-    more = make_plans(wide.task, model, lists)
+    more = make_plans(wide.task, scene.model, lists)
     better = sum(more.drafts[0].plan.shortfall) <= lacking - WORTH_IT
     return (wide, more) if better else (scene, drafts)
 

@@ -78,7 +78,12 @@ def find_pace(car: Car, track: Track) -> Pace:
 def channels(car: Car, track: Track, setups: Array, pace: Pace | None = None) -> Array:
     """Channels (n, channels) of `setups` (n, settings; sheet units and order); columns as
     `engine.channels.CHANNELS`."""
-    pace = pace or find_pace(car, track)
+    return look(car, track, setups, pace or find_pace(car, track))[0]
+
+
+def look(car: Car, track: Track, setups: Array, pace: Pace) -> tuple[Array, list[State]]:
+    """`channels`, and the kinds of corner behind them; each state holds two set-ups more (the base with half
+    a point of cross more and less, which say what one feel is)."""
     base = base_of(car)
     v = Values(np.concatenate([values_of(car, setups).rows, _crossed(base)], axis=1))
     states = [
@@ -88,7 +93,7 @@ def channels(car: Car, track: Track, setups: Array, pace: Pace | None = None) ->
     point = _mean(track, [np.abs(s.balance[-2, 1, 2] - s.balance[-1, 1, 2]) for s in states])
     feel = max(float(point), 1e-4)
     felt = (share[:-2] + np.array(car.physics.trim)).reshape(-1, 15) / feel
-    return np.concatenate([felt, _outcomes(car, track, v, base, states)[:-2]], axis=1)
+    return np.concatenate([felt, _outcomes(car, track, v, base, states)[:-2]], axis=1), states
 
 
 def predict(car: Car, track: Track, setup: Setup, pace: Pace | None = None) -> dict[str, float]:

@@ -119,10 +119,13 @@ def apply(task: Task, clicks: tuple[tuple[str, int], ...]) -> Setup:
 
 
 def _checked(task: Task, plans: tuple[Plan, ...], model: Model, steps: Array) -> list[Draft]:
-    """The plans with the full model's answer; rules and learning keep the share they have in the response."""
+    """The plans with the full model's answer; rules and learning keep the share they have in the response.
+
+    Each move on its own is asked for in the same call: `engine.full` keeps it for the reasons."""
     rows = {m.key: i for i, m in enumerate(task.response.moves)}
     setups = [apply(task, plan.clicks) for plan in plans]
-    truth = model([task.setup, *setups])
+    singles = {pair: apply(task, (pair,)) for plan in plans for pair in plan.clicks}
+    truth = model([task.setup, *setups, *singles.values()])[: 1 + len(plans)]
     found = []
     for plan, setup, channels in zip(plans, setups, truth[1:], strict=True):
         linear = {key: count * task.response.step[rows[key]] for key, count in plan.clicks}

@@ -3,18 +3,17 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from engine.alone import Alone, each_alone
+from engine.alone import Alone
 from engine.car import Setup
 from engine.channels import CHANNELS
+from engine.full import FullModel
 from engine.learning import pushes_of
-from engine.model import Pace
 from engine.outlook import cures_of, effects, shown_always
 from engine.planning import Draft, apply
 from engine.reasons import direct_reasons, reasons
 from engine.requests import Direct
 from engine.response import Array
 from engine.task import Task
-from engine.track import Track
 from engine.verdict import Change, Cure, Fact, PlanView
 from engine.wanted import Needs
 
@@ -28,12 +27,11 @@ class Scene:
     changes (the task's own set-up has them); `before` is every channel as felt or measured now."""
 
     task: Task
-    track: Track
     start: Setup
     needs: Needs
     direct: Direct
     before: dict[str, float]
-    pace: Pace
+    model: FullModel
 
 
 def views(scene: Scene, drafts: Sequence[Draft]) -> list[PlanView]:
@@ -43,7 +41,7 @@ def views(scene: Scene, drafts: Sequence[Draft]) -> list[PlanView]:
     orders = [sorted(d.moves, key=lambda pair: (reach[pair[0]], pair[0])) for d in drafts]
     pairs = sorted({pair for order in orders for pair in order})
     changed = [apply(task, (pair,)) for pair in pairs]
-    alone = dict(zip(pairs, each_alone(task.car, scene.track, task.setup, changed, scene.pace), strict=True))
+    alone = dict(zip(pairs, scene.model.alone(task.setup, changed), strict=True))
     return [_view(scene, d, order, alone) for d, order in zip(drafts, orders, strict=True)]
 
 
