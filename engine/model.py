@@ -15,7 +15,9 @@ from engine import model_loads as loads
 from engine import model_run as run
 from engine.car import Car, Setup
 from engine.channels import CHANNELS, OTHER, WEAR
+from engine.model_bends import Bend, bend_of, bends_of
 from engine.model_values import INDEX, Array, Values, base_of, mirror, values_of
+from engine.physics.springs import Pair
 from engine.physics.turns import in_plane
 from engine.track import Corner, Track
 from engine.units import UNITS, G, from_si
@@ -86,9 +88,7 @@ def look(car: Car, track: Track, setups: Array, pace: Pace) -> tuple[Array, list
     a point of cross more and less, which say what one feel is)."""
     base = base_of(car)
     v = Values(np.concatenate([values_of(car, setups).rows, _crossed(base)], axis=1))
-    states = [
-        simulate(car, track, c, v, base, pull) for c, pull in zip(track.corners, pace.pull, strict=True)
-    ]
+    states = simulate_all(car, track, v, base, pace)
     share = _mean(track, [s.balance for s in states])
     point = _mean(track, [np.abs(s.balance[-2, 1, 2] - s.balance[-1, 1, 2]) for s in states])
     feel = max(float(point), 1e-4)
@@ -106,26 +106,71 @@ def simulate(
     car: Car, track: Track, corner: Corner, v: Values, base: Values, pull: Array, at_limit: bool = False
 ) -> State:
     """The car in one kind of corner at a given pace. `pull` broadcasts against (n, 3, 5)."""
+    return _simulate(car, track, corner, bend_of(corner), v, base, pull, at_limit)
+
+
+def simulate_all(car: Car, track: Track, v: Values, base: Values, pace: Pace) -> list[State]:
+    """The car in every kind of corner at the pace; corners of one hand are computed side by side, as the
+    set-ups of one call are."""
+    n, found = v.rows.shape[1], dict[int, State]()
+    for turn in ("left", "right"):
+        at = [i for i, corner in enumerate(track.corners) if corner.turn == turn]
+        if len(at) == 1:
+            found[at[0]] = simulate(car, track, track.corners[at[0]], v, base, pace.pull[at[0]])
+        elif at:
+            corners = [track.corners[i] for i in at]
+            side = Values(np.tile(v.rows, (1, len(at), 1, 1)), v.mirrored)
+            bend, pull = bends_of(corners, n), np.repeat(pace.pull[at], n, axis=0)
+            whole = _simulate(car, track, corners[0], bend, side, base, pull)
+            found |= {i: _part(whole, track.corners[i], n * k, n * (k + 1)) for k, i in enumerate(at)}
+    return [found[i] for i in range(len(track.corners))]
+
+
+def _simulate(
+    car: Car,
+    track: Track,
+    corner: Corner,
+    bend: Bend,
+    v: Values,
+    base: Values,
+    pull: Array,
+    at_limit: bool = False,
+) -> State:
+    """The car in one or several kinds of corner of the same hand."""
     p = car.physics
     if corner.turn == "right":
         v, base = mirror(v), mirror(base)
-    radius, bank = loads.row(corner.radius), loads.row(corner.banking)
-    speed = np.sqrt(pull * G * radius)
+    speed = np.sqrt(pull * G * bend.radius)
     down, drag = run.air_forces(p, v, base, speed)
-    push = grip.forward(p, corner, drag)
-    motion = loads.Motion(*in_plane(pull, bank), push, speed, speed / radius, loads.row(corner.twist))
+    push = grip.forward(p, bend, drag)
+    motion = loads.Motion(*in_plane(pull, bend.banking), push, speed, speed / bend.radius, bend.twist)
     weights = loads.weigh(p, v, base, STAGES_LEFT)
     load = loads.tyre_loads(p, v, base, weights, motion, down)
     hot = grip.hot_pressure(p, v, track.air, WARM)
-    lean = grip.lean(p, v, load.roll, p.wheelbase / radius)
+    lean = grip.lean(p, v, load.roll, p.wheelbase / bend.radius)
     peak = grip.peaks(p, v, load, hot, lean, track.grip)
-    force = grip.along(p, v, base, weights, corner, load.tyre, 1 - STAGES_LEFT)
+    force = grip.along(p, v, base, weights, bend, load.tyre, 1 - STAGES_LEFT)
     need = grip.demand(p, weights, motion, force)
     half = (need[:, :, 1], peak[:, :, 1], force[:, :, 1])
     worn = run.wear(p, v, track, half[1], None if at_limit else grip.share(*half), lean)
     faded = peak * (1 - p.wear_grip * worn * (1 - STAGES_LEFT))
     used = grip.Use(grip.share(need, faded, force), faded, force)
     return State(corner, motion, weights, load, used, worn, hot, lean)
+
+
+def _part(whole: State, corner: Corner, begin: int, end: int) -> State:
+    """The rows of one kind of corner out of several."""
+    here = slice(begin, end)
+    m, w = whole.motion, whole.weights
+    own = (part[here] for part in (m.lateral, m.normal, m.forward, m.speed, m.turning, m.twist))
+    first, second = (
+        Pair(pair.heave[:, here], pair.couple[:, here], pair.roll[:, here]) for pair in w.support
+    )
+    weights = loads.Weights(w.corner[:, here], w.mass[here], w.axle[:, here], w.left[here], (first, second))
+    load = loads.Loads(whole.loads.tyre[:, here], whole.loads.roll[here])
+    use = grip.Use(*(part[:, here] for part in (whole.use.axle, whole.use.peak, whole.use.along)))
+    tyres = (part[:, here] for part in (whole.worn, whole.hot, whole.lean))
+    return State(corner, loads.Motion(*own), weights, load, use, *tyres)
 
 
 def rows_of(car: Car, setups: Sequence[Setup]) -> Array:

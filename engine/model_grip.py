@@ -5,12 +5,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from engine.model_bends import Bend
 from engine.model_loads import Loads, Motion, Weights, column, row
 from engine.model_values import Array, Values
 from engine.physics.gas import hot_gauge
 from engine.physics.stagger import slip_apart
 from engine.physics.tyre import peak_saturating
-from engine.track import Corner
 from engine.units import G
 from engine.vehicle import Physics
 
@@ -72,30 +72,38 @@ def gearing(v: Values, base: Values, gear: int) -> Array:
     return np.asarray(v.one(key) * v.one("final_drive") / (base.one(key) * base.one("final_drive")))
 
 
-def along(p: Physics, v: Values, base: Values, w: Weights, corner: Corner, load: Array, gone: Array) -> Array:
+def _ratios(v: Values, base: Values, gears: tuple[int, ...]) -> Array:
+    """`gearing` in the gear of each kind of corner (n, 1, 1)."""
+    if len(set(gears)) == 1:
+        return gearing(v, base, gears[0])
+    n = v.rows.shape[1] // len(gears)
+    return np.concatenate([gearing(v, base, gear)[n * k : n * (k + 1)] for k, gear in enumerate(gears)])
+
+
+def along(p: Physics, v: Values, base: Values, w: Weights, bend: Bend, load: Array, gone: Array) -> Array:
     """Forces along the car at each tyre (4, n, 3, 5), N: brakes by bias, engine braking and drive by
     gearing, stagger.
 
     The driver slows down and picks up as hard at any stage, so that both forces fall with the car's weight.
     `gone`: share of the run behind him (1, 3, 1)."""
     weight = w.mass * G
-    ratio = gearing(v, base, corner.gear)
-    brake = weight * corner.effort * row(p.brake_effort)
-    engine = weight * corner.effort * row(p.engine_braking) * ratio**2
-    drive = weight * corner.throttle * row(p.drive) * ratio ** row(p.drive_gearing)
+    ratio = _ratios(v, base, bend.gears)
+    brake = weight * bend.effort * row(p.brake_effort)
+    engine = weight * bend.effort * row(p.engine_braking) * ratio**2
+    drive = weight * bend.throttle * row(p.drive) * ratio ** row(p.drive_gearing)
     bias = v.one("brake_bias")
     front, rear = -brake * bias / 2, (drive - engine - brake * (1 - bias)) / 2
-    apart = stagger_force(p, v, base, load, row(corner.radius), gone)
+    apart = stagger_force(p, v, base, load, bend.radius, gone)
     force = np.empty(load.shape)
     force[:2] = front
     force[2], force[3] = rear - apart, rear + apart
     return force
 
 
-def forward(p: Physics, corner: Corner, drag: Array) -> Array:
+def forward(p: Physics, bend: Bend, drag: Array) -> Array:
     """Forward acceleration in each phase (n, 3, 5), g, at the base gearing."""
     slow = row(p.engine_braking) + row(p.brake_effort)
-    push = corner.throttle * row(p.drive) - corner.effort * slow
+    push = bend.throttle * row(p.drive) - bend.effort * slow
     return np.asarray(push - drag / (p.mass * G))
 
 

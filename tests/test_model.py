@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from engine.car import Car, Setup
 from engine.channels import CHANNELS
-from engine.model import channels, find_pace, predict, rows_of, simulate
+from engine.model import State, channels, find_pace, predict, rows_of, simulate, simulate_all
 from engine.model_grip import stagger_force
 from engine.model_linear import cornering_stiffness, gradient
 from engine.model_loads import _held, weigh
@@ -19,7 +19,7 @@ from engine.model_run import AIR_DENSITY, LIMIT, air_areas
 from engine.model_values import Values, base_of, mirror, values_of
 from engine.physics.stagger import for_radius
 from engine.sheets import DEFAULT_CAR, DEFAULT_TRACK, shipped_cars, shipped_tracks
-from engine.track import Track
+from engine.track import Corner, Track
 from engine.units import G, from_si
 
 CAR, TRACK = shipped_cars()[DEFAULT_CAR], shipped_tracks()[DEFAULT_TRACK]
@@ -257,3 +257,51 @@ def test_values_keep_the_catalogue_order() -> None:
     np.testing.assert_array_equal(v.two("camber_lf")[1], v.one("camber_rf"))
     np.testing.assert_array_equal(v.two("caster_lf")[1], v.one("caster_rf"))
     np.testing.assert_array_equal(v.two("front_bar")[1], v.one("rear_bar"))
+
+
+def numbers(state: State) -> list[Any]:
+    """Every array of a state."""
+    motion, weights, load, use = state.motion, state.weights, state.loads, state.use
+    pairs = [getattr(pair, name) for pair in weights.support for name in ("heave", "couple", "roll")]
+    moving = [motion.lateral, motion.normal, motion.forward, motion.speed, motion.turning]
+    standing = [weights.corner, weights.mass, weights.axle, weights.left, *pairs]
+    return [
+        *moving,
+        *standing,
+        load.tyre,
+        load.roll,
+        use.axle,
+        use.peak,
+        use.along,
+        state.worn,
+        state.hot,
+        state.lean,
+    ]
+
+
+@pytest.mark.parametrize("turns", ["left", "right", "both"])
+def test_corners_side_by_side_are_each_what_they_are_alone(turns: str) -> None:
+    """Computing several kinds of corner in one sweep is a matter of layout only: gears, efforts and hands
+    that differ must not mix."""
+    road = shipped_tracks()["fernbrook"].corners
+    made: list[Corner] = [
+        corner.model_copy(
+            update={
+                "turn": corner.turn if turns == "both" else turns,
+                "gear": 2 + i % 3,
+                "effort": 0.8 + 0.1 * i,
+                "throttle": 1.1 - 0.1 * i,
+                "twist": tuple(0.001 * i * k for k in range(5)),
+            }
+        )
+        for i, corner in enumerate(road)
+    ]
+    where = track(shipped_tracks()["fernbrook"], corners=tuple(made))
+    setups = [BASE, {**BASE, "cross_weight": 51.0, "spring_rf": CAR.setting("spring_rf").value_at(3)}]
+    v, base, pace = values_of(CAR, rows_of(CAR, setups)), base_of(CAR), find_pace(CAR, where)
+    together = simulate_all(CAR, where, v, base, pace)
+    for corner, pull, found in zip(where.corners, pace.pull, together, strict=True):
+        alone = simulate(CAR, where, corner, v, base, pull)
+        assert found.corner is corner
+        for mine, own in zip(numbers(found), numbers(alone), strict=True):
+            np.testing.assert_allclose(mine, np.broadcast_to(own, mine.shape), rtol=1e-12, atol=1e-12)
