@@ -6,7 +6,7 @@ from math import inf
 import numpy as np
 
 from engine.problem import TICK, Array, Plan, Problem
-from engine.search_tables import Ints, Tables
+from engine.search_tables import Bools, Ints, Tables
 
 Score = tuple[tuple[int, ...], int, int, int, tuple[tuple[str, int], ...]]
 """Shortfall in grains per level, moves, cost in ticks squared, movement in ticks, (key, clicks) in key
@@ -32,20 +32,36 @@ class Best:
         """Take what is good enough among leaves [moves, n] of options."""
         t, moves = self.tables, len(leaves)
         short = shortfalls(t, leaves)
+        fresh = self._fresh(t.item[leaves], short)
+        if not fresh.all():
+            leaves, short = leaves[:, fresh], short[:, fresh]
+        if not leaves.shape[1]:
+            return
         cost, movement = costs(t, leaves), t.movement[leaves].sum(axis=0)
         places = np.sort(t.place[leaves], axis=0)
-        options = t.by_place[places]
-        sets = t.item[options].T.tolist()
         taken: set[tuple[int, ...]] = set()
         for i in np.lexsort((*places[::-1], movement, cost, *short[::-1])).tolist():
-            if (items := tuple(sets[i])) in taken:
-                continue
             score = (tuple(short[:, i].tolist()), moves, int(cost[i]), int(movement[i]))
             if len(taken) == self.plans or score > self.scores[-1][:4]:
                 break
-            clicks = t.clicks[options[:, i]].tolist()
+            options = t.by_place[places[:, i]]
+            if (items := tuple(t.item[options].tolist())) in taken:
+                continue
+            clicks = t.clicks[options].tolist()
             if self.add((*score, tuple(zip((t.keys[i] for i in items), clicks, strict=True)))):
                 taken.add(items)
+
+    def _fresh(self, items: Ints, short: Ints) -> Bools:
+        """Which of some plans (items [moves, n], shortfall [levels, n]) hold no smaller set that does as
+        well."""
+        fresh = np.ones(items.shape[1], np.bool_)
+        for score, keys in zip(self.scores, self.sets, strict=True):
+            if len(keys) < len(items):
+                inside = ~_less(short, score[0])
+                for key in keys:
+                    inside &= (items == self.tables.keys.index(key)).any(axis=0)
+                fresh &= ~inside
+        return fresh
 
     def add(self, score: Score) -> bool:
         """Take one plan if it is good enough."""
@@ -57,6 +73,15 @@ class Best:
         self.scores = sorted([*kept, score])[: self.plans]
         self.sets = [keys_of(other) for other in self.scores]
         return score in self.scores
+
+
+def _less(short: Ints, other: tuple[int, ...]) -> Bools:
+    """Which shortfalls [levels, n] are less than another, the first level that differs deciding."""
+    less, level = np.zeros(short.shape[1], np.bool_), np.ones(short.shape[1], np.bool_)
+    for column, limit in zip(short, other, strict=True):
+        less |= level & (column < limit)
+        level &= column == limit
+    return less
 
 
 def keys_of(score: Score) -> frozenset[str]:
