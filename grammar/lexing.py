@@ -38,7 +38,7 @@ _BEFORE_LOOSE = frozenset(
 )
 """After these "lose" can only be a slip for "loose" ("its lose off"); "lose my fronts" stays as it is."""
 _STOPS = Row("MARK", "stop", "tidying")
-_COMMA = Row("MARK", "comma", "tidying")
+COMMA = Row("MARK", "comma", "tidying")
 _NUMBER = Row("NUM", "number", "tidying")
 
 
@@ -105,7 +105,7 @@ def _spelled(place: int, words: Sequence[Word], table: Vocabulary, slips: dict[i
 
 def _single(word: Word, place: int) -> Piece | None:
     if word.kind == "mark":
-        return Piece(_COMMA if word.plain[0] in ",—–-" else _STOPS, place, place)
+        return Piece(COMMA if word.plain[0] in ",—–-" else _STOPS, place, place)
     if word.kind == "number":
         return Piece(_NUMBER, place, place)
     return None

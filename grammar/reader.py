@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from grammar.amounts import Spans, measurements
 from grammar.answers import with_phases, with_symptom, with_unit
 from grammar.clauses import heads
+from grammar.deeds import deeds, without
 from grammar.drafts import Draft, Story
 from grammar.intent import PHASES, Correction, Outcome, Reading, Request, Symptom
 from grammar.lexing import Cut, cut, meaningful
@@ -26,23 +27,25 @@ def read(text: str) -> Reading:
     words = tidy(text)
     spans = Spans([word.start for word in words], [word.end for word in words], text)
     pieces = cut(words)
-    parts = parse(meaningful(pieces), pieces.plain)
+    told = deeds(pieces, spans)
+    parts = parse(without(pieces, told, meaningful(pieces)), pieces.plain)
     story = tell(heads(parts), pieces)
     symptoms = tuple(_symptom(draft, spans) for draft in story.drafts)
     changed = done(parts, pieces, spans)
     trouble = any(symptom.state in ("live", "worse") for symptom in symptoms)
+    heard = {place for first, last in told.places for place in range(first, last + 1)}
     reading = Reading(
         text=text,
         symptoms=symptoms,
-        outcomes=(*_outcomes(story, spans, partly=bool(changed)), *changed),
+        outcomes=(*_outcomes(story, spans, partly=bool(changed)), *changed, *told.outcomes),
         measurements=measurements(parts, pieces, spans),
         limits=limits(parts, pieces, spans),
         requests=(*_goals(story, spans), *requests(parts, pieces, spans, trouble)),
         stop=_stop(parts, pieces),
         driver=_driver(parts),
-        understood=spans.runs(_places(pieces, filler=False)),
-        ignored=spans.runs(_places(pieces, filler=True)),
-        unknown=spans.runs([n for n in pieces.unknown if words[n].kind != "sign"]),
+        understood=spans.runs(sorted({*_places(pieces, filler=False), *heard})),
+        ignored=spans.runs([n for n in _places(pieces, filler=True) if n not in heard]),
+        unknown=spans.runs([n for n in pieces.unknown if words[n].kind != "sign" and n not in heard]),
         corrections=tuple(Correction(spans(n, n), word) for n, word in sorted(pieces.slips.items())),
         good=story.good,
     )

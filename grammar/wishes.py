@@ -149,12 +149,13 @@ def done(parts: Sequence[Part], cut: Cut, spans: Spans) -> tuple[Outcome, ...]:
         if not any(part.kind == "AMOUNT" for part in clause):
             continue
         said = _said(clause, cut)
-        if said.settings and said.value is not None and _made(clause, cut):
-            span = spans(clause[0].first, clause[-1].last)
-            partly = any(part.means == "partly-done" for part in clause)
-            verdict = "partly-done" if partly else "done"
-            signed = -said.value if said.direction == "down" else said.value
-            found.append(Outcome(verdict, None, (), said.settings[0], signed, span))
+        partly = any(part.means == "partly-done" for part in clause)
+        if said.value is None or not _made(clause, cut) or not (said.settings or partly):
+            continue
+        span = spans(clause[0].first, clause[-1].last)
+        signed = -said.value if said.direction == "down" and not partly else said.value
+        keys = said.settings[:1] or (None,)
+        found += [Outcome("partly-done" if partly else "done", None, (), key, signed, span) for key in keys]
     return tuple(found)
 
 
@@ -177,10 +178,11 @@ def _made(clause: Sequence[Part], cut: Cut) -> bool:
         "stiffened",
     }
     subject = any(part.kind == "CREW" or cut.plain[part.first] in ("i", "ive") for part in clause)
-    asked = any(part.kind in ("NEED", "ASK") for part in clause)
-    return (
-        bool(told & set(words)) and not asked and (subject or any(p.means == "partly-done" for p in clause))
+    subject = (
+        subject or bool(told - {"put"} & set(words[:2])) or any(p.means == "partly-done" for p in clause)
     )
+    asked = any(part.kind in ("NEED", "ASK") for part in clause)
+    return bool(told & set(words)) and not asked and subject
 
 
 class _Said:

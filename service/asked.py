@@ -14,13 +14,17 @@ __all__ = ["another", "take_back", "why"]
 
 
 def take_back(turn: Turn, reading: Reading, car: Car, track: Track) -> Answered:
-    """Undo: the set-up goes back to before the newest list that was not undone; its symptoms are open
-    again."""
-    back = next((g for g in reversed(turn.state.given) if g.fate in ("pending", "done", "partly")), None)
+    """Undo: the set-up goes back to before the newest list that was done; its symptoms are open again. A list
+    that was never done has nothing to take back; it falls away when the one before it goes."""
+    back = next((g for g in reversed(turn.state.given) if g.fate in ("done", "partly")), None)
+    waiting = turn.state.last is not None and turn.state.last.fate == "pending"
     if back is None:
-        return plain_advice("no_change", "There is no change of ours to take back.", reading, car, track)
-    made = back.fate != "pending"
-    pushes = pushes_of(back, back.after, car, -1.0) if made else []
+        rest = "; the last list has not been done and still stands" if waiting else ""
+        text = f"Nothing is done that could be undone: there is no change of ours to take back{rest}."
+        return plain_advice("no_change", text, reading, car, track)
+    if waiting:
+        turn.notes.append("The newest list was never done, so the one before it is taken back.")
+    pushes = pushes_of(back, back.after, car, -1.0)
     data = {"about": back.number, "changes": dict(back.before), "how": "undo", "pushes": pushes}
     turn.add("done", data)
     note_work(turn, reading, back.symptoms)

@@ -5,21 +5,22 @@ list → the symptoms still open → the same advising road as everyone else →
 """
 
 from collections.abc import Mapping
-from dataclasses import asdict
+from dataclasses import asdict, replace
 
 from engine.car import Car
 from engine.style import style_from
 from engine.track import Track
-from grammar.intent import Reading
+from grammar.intent import Question, Reading
 from grammar.reader import answer as completed
 from grammar.reader import read
 from service.advising import Answered, advice_on, plain_advice
 from service.asked import another, take_back, why
+from service.carried import answered
 from service.contract import Advice
 from service.library import Library
 from service.logbook import Logbook
 from service.outcomes import is_report
-from service.reporting import acknowledged, note_done, note_report, note_work
+from service.reporting import acknowledged, note_done, note_report, note_undriven, note_work
 from service.state import SessionState
 from service.turn import Sheet, Turn, begin, save, set_context
 
@@ -51,7 +52,8 @@ def converse(
     turn.add("said", {"text": text, "reading": asdict(reading)})
     answered = _respond(turn, reading, the_car, the_track, alternatives)
     if answered.advice.status == "question":
-        turn.add("asked", {"texts": texts})
+        choices = [asdict(c) for c in turn.choices]
+        turn.add("asked", {"texts": texts, **({"choices": choices} if choices else {})})
     advice = answered.advice.model_copy(update={"session": session})
     shown = advice.model_dump(mode="json", by_alias=True)
     turn.add("advised", {"advice": shown, "kept": answered.kept[0] if answered.kept else {}})
@@ -71,6 +73,8 @@ def forget(logbook: Logbook, session: str) -> None:
 def _read(state: SessionState, text: str) -> tuple[Reading, list[str]]:
     """The reading, and the texts it took: a text that stands on its own is a new complaint, else it answers
     our question."""
+    if (meant := answered(state.choices, text)) is not None:
+        return read(meant), [meant]
     fresh = read(text)
     whole = any(s.phase_said and s.direction for s in fresh.live()) or fresh.outcomes or fresh.stop
     if not state.question or whole:
@@ -93,11 +97,15 @@ def _respond(turn: Turn, reading: Reading, car: Car, track: Track, alternatives:
         return take_back(turn, reading, car, track)
     last = turn.state.last
     reported = is_report(reading)
+    undriven = False
     if last and last.fate == "pending" and (reported or reading.outcomes):
-        unclear = note_done(turn, last, reading, car)
-        if unclear:
-            return plain_advice("question", unclear, reading, car, track)
-    if reported:
+        done = note_done(turn, last, reading, car)
+        if done.unclear:
+            return _asking(turn, done.unclear, reading, car, track)
+        undriven = done.how == "refused"
+    if reported and undriven:
+        note_undriven(turn, reading)
+    elif reported:
         note_report(turn, reading)
     else:
         note_work(turn, reading, turn.state.open)
@@ -108,3 +116,9 @@ def _respond(turn: Turn, reading: Reading, car: Car, track: Track, alternatives:
     if last and "why" in kinds and not reported:
         return why(last, reading, car, track)
     return advice_on(turn, reading, car, track, alternatives)
+
+
+def _asking(turn: Turn, question: Question, reading: Reading, car: Car, track: Track) -> Answered:
+    """One question about the last list; what was said waits for the answer."""
+    turn.choices = question.choices
+    return plain_advice("question", question.text, replace(reading, questions=(question,)), car, track)

@@ -1,35 +1,21 @@
-"""What a report means for the last change list: what was really done, which symptoms close, ease or stay.
-Pure.
+"""What a report means for the last change list: which symptoms close, ease or stay. Pure.
 
 Verdicts per phase: fixed, better, no-change, worse, too-far as said; `quiet` for a phase the driver did not
 mention.
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
-from engine.car import Car
-from grammar.intent import PHASES, Limit, Outcome, Reading, Span, Symptom
+from grammar.intent import PHASES, Reading, Symptom
 from service.state import Given
 
-__all__ = ["Done", "carried_out", "is_report", "judged", "left_open", "speaks_of_balance"]
+__all__ = ["is_report", "judged", "left_open", "speaks_of_balance"]
 
 ABOUT_THE_CHANGE = ("done", "partly-done", "refused")
 _EASED = {"severe": "plain", "plain": "slight", "slight": "slight"}
 _WORSE = {"slight": "plain", "plain": "severe", "severe": "severe"}
 _OTHER = {"tight": "loose", "loose": "tight"}
-
-
-@dataclass(frozen=True, slots=True)
-class Done:
-    """What became of a list: `how` as advised, partly or refused; `changes` the values the car now has where
-    they were changed; `unclear` holds what must be asked; `refused` the settings the driver would not
-    touch."""
-
-    how: str
-    changes: dict[str, float]
-    refused: tuple[str, ...] = ()
-    unclear: str | None = None
 
 
 def is_report(reading: Reading) -> bool:
@@ -103,61 +89,3 @@ def _after(
         )
     worse = _WORSE[symptom.severity] if verdict == "worse" else symptom.severity
     return replace(symptom, phases=phases, severity=worse, state="live")
-
-
-def carried_out(last: Given, outcomes: Iterable[Outcome], car: Car) -> Done:
-    """What was really done of `last`, from the driver's words; with no word about it, all of it."""
-    changes, refused, how = dict(last.after), [], "as advised"
-    given = list(outcomes)
-    amounts = any(o.verdict == "partly-done" and o.amount is not None for o in given)
-    for outcome in given:
-        if outcome.verdict == "partly-done" and outcome.amount is None and amounts:
-            continue  # the same words, heard a second time with the number
-        if outcome.verdict == "refused":
-            keys = _meant(outcome, last)
-            refused += keys
-            changes |= {key: last.before[key] for key in keys}
-            how = "refused" if set(refused) >= set(last.after) else "partly"
-        elif outcome.verdict == "partly-done":
-            found = _partly(outcome, last, car)
-            if isinstance(found, str):
-                return Done("partly", {}, unclear=found)
-            changes |= found
-            how = "partly"
-    return Done(how, changes, tuple(dict.fromkeys(refused)))
-
-
-def _meant(outcome: Outcome, last: Given) -> list[str]:
-    """Settings of the list the outcome speaks of; a named setting brings its pair along (both rear
-    springs)."""
-    if outcome.setting is None:
-        return list(last.after)
-    if outcome.setting in last.after:
-        return [outcome.setting]
-    family = outcome.setting.rsplit("_", 1)[0]
-    return [key for key in last.after if key.rsplit("_", 1)[0] == family or key.endswith(outcome.setting)]
-
-
-def _partly(outcome: Outcome, last: Given, car: Car) -> dict[str, float] | str:
-    keys = _meant(outcome, last)
-    if outcome.amount is None:
-        return "How far did you go? Say it with the number, such as 'went half a point on the wedge'."
-    fits = [k for k in keys if 0 < outcome.amount <= abs(last.after[k] - last.before[k]) + 1e-9]
-    if not fits:
-        names = ", ".join(
-            f"{car.setting(k).label} {last.before[k]:g} to {last.after[k]:g}" for k in last.after
-        )
-        return f"Which change was that? The list was: {names}."
-    if len({k.rsplit("_", 1)[0] for k in fits}) > 1:
-        return "Which one? " + " or ".join(car.setting(k).label for k in fits) + "."
-    found = {}
-    for key in fits:
-        sign = 1.0 if last.after[key] > last.before[key] else -1.0
-        setting = car.setting(key)
-        found[key] = setting.value_at(setting.click_of(round(last.before[key] + sign * outcome.amount, 6)))
-    return found
-
-
-def refusal(settings: tuple[str, ...], text: str) -> Limit:
-    """A standing limit for settings the driver would not touch."""
-    return Limit("not", settings, None, Span(0, len(text), text))

@@ -33,7 +33,8 @@ def pushes_of(last: Given, changes: Mapping[str, float], car: Car, sign: float =
 
 
 def _share(last: Given, changes: Mapping[str, float], key: str) -> float:
-    planned = last.after[key] - last.before[key]
+    advised = {c["setting"]: c["to"] for c in last.advice.get("changes", ())}
+    planned = advised.get(key, last.after[key]) - last.before[key]
     return (changes.get(key, last.after[key]) - last.before[key]) / planned if planned else 0.0
 
 

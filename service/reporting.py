@@ -9,28 +9,45 @@ from engine.style import style_from
 from engine.track import Track
 from grammar.intent import Reading, Symptom
 from service.advising import Answered, advice_on, plain_advice
-from service.outcomes import carried_out, judged, left_open, refusal, speaks_of_balance
+from service.carried import Done, carried_out, doubted, named_in, refusal
+from service.outcomes import ABOUT_THE_CHANGE, judged, left_open, speaks_of_balance
 from service.recall import pushes_of
 from service.state import Given, stored
 from service.turn import Turn
 
-__all__ = ["acknowledged", "note_done", "note_report", "note_work"]
+__all__ = ["acknowledged", "note_done", "note_report", "note_undriven", "note_work"]
 
 
-def note_done(turn: Turn, last: Given, reading: Reading, car: Car) -> str | None:
-    """Write down what was done of the last list; a question when the driver's words leave it open."""
-    done = carried_out(last, reading.outcomes, car)
+def note_done(turn: Turn, last: Given, reading: Reading, car: Car) -> Done:
+    """Write down what was done of the last list. Nothing is written when the driver's words leave it open, or
+    when none of it was done for want of time: then the list stands as it did."""
+    unsure = doubted(reading)
+    done = Done("partly", {}, unclear=unsure) if unsure else carried_out(last, reading, car)
     if done.unclear:
-        return done.unclear
+        return done
+    if done.how == "refused" and not done.barred:
+        turn.notes.append("Nothing of the last list was done, so nothing is learned from it.")
+        return done
     pushes = pushes_of(last, done.changes, car)
     turn.add("done", {"about": last.number, "changes": done.changes, "how": done.how, "pushes": pushes})
-    if done.refused:
-        note_work(turn, reading, turn.state.open, refused=done.refused)
-        names = ", ".join(car.setting(key).label for key in done.refused)
-        turn.notes.append(f"Leaving alone from now on, as you did not do it: {names}.")
-    elif not reading.outcomes:
+    if done.barred:
+        note_work(turn, reading, turn.state.open, refused=done.barred)
+        turn.notes.append(f"Leaving alone from now on, as you cannot do it: {named_in(done.barred, car)}.")
+    waiting = tuple(key for key in done.refused if key not in done.barred)
+    if waiting:
+        turn.notes.append(f"Not counted, as it was not done: {named_in(waiting, car)}.")
+    elif not any(o.verdict in ABOUT_THE_CHANGE for o in reading.outcomes) and not done.refused:
         turn.notes.append('Took the last list as done; say "undo that" if it was not.')
-    return None
+    return done
+
+
+def note_undriven(turn: Turn, reading: Reading) -> None:
+    """A report on a car that was not changed: what is named now, and of what was open all that it does not
+    speak of; nothing is learned."""
+    named = reading.live()
+    over = {(s.kind, p) for s in reading.symptoms for p in s.phases} | {("balance", p) for p in reading.good}
+    kept = tuple(s for s in turn.state.open if not any((s.kind, p) in over for p in s.phases))
+    note_work(turn, reading, (*named, *kept))
 
 
 def note_report(turn: Turn, reading: Reading) -> None:
@@ -83,8 +100,14 @@ def acknowledged(
     made = turn.state.given[last.number - 1]
     if made.fate == "refused" and turn.state.open:
         return advice_on(turn, reading, car, track, alternatives)
-    now = ", ".join(
-        f"{car.setting(key).label} {turn.state.setup.get(key, value):g} {car.setting(key).unit}"
-        for key, value in made.after.items()
-    )
+    if made.fate == "pending":
+        steps = ", ".join(_step(car, key, value) for key, value in made.after.items())
+        text = f"Noted: nothing of the list is done yet. It still stands: {steps}."
+        return plain_advice("no_change", text, reading, car, track)
+    now = ", ".join(_step(car, key, turn.state.setup.get(key, value)) for key, value in made.after.items())
     return plain_advice("no_change", f"Noted: {now}. Run it and say what the car does.", reading, car, track)
+
+
+def _step(car: Car, key: str, value: float) -> str:
+    setting = car.setting(key)
+    return f"{setting.label} {value:g} {setting.unit}"

@@ -17,7 +17,7 @@ from typing import Any
 
 from engine.learning import UNKNOWN, Heard, Knowledge, Push, carried, drifted, heard
 from engine.sheets import DEFAULT_CAR
-from grammar.intent import Limit, Span, Symptom
+from grammar.intent import Choice, Limit, Span, Symptom
 from service.logbook import Event, Logbook
 
 KEPT = 64
@@ -57,6 +57,8 @@ class SessionState:
     given: tuple[Given, ...] = ()
     question: tuple[str, ...] = ()
     """The texts (complaint, then answers so far) whose reading waits for an answer."""
+    choices: tuple[Choice, ...] = ()
+    """Answers to an open question about the last list."""
     passed: tuple[frozenset[str], ...] = ()
     turns: int = 0
     knowledge: Knowledge = UNKNOWN
@@ -114,7 +116,7 @@ def _context(state: SessionState, event: Event) -> SessionState:
     moved = (data.get("car") or state.car or DEFAULT_CAR) != (state.car or DEFAULT_CAR)
     setup = data["setup"] if data.get("setup") is not None else {} if moved else state.setup
     fresh = (
-        replace(state, open=(), given=(), question=(), passed=(), limits=(), knowledge=UNKNOWN)
+        replace(state, open=(), given=(), question=(), choices=(), passed=(), limits=(), knowledge=UNKNOWN)
         if moved
         else state
     )
@@ -130,24 +132,30 @@ def _context(state: SessionState, event: Event) -> SessionState:
 
 
 def _said(state: SessionState, event: Event) -> SessionState:
-    return replace(state, turns=state.turns + 1, question=())
+    return replace(state, turns=state.turns + 1, question=(), choices=())
 
 
 def _done(state: SessionState, event: Event) -> SessionState:
     setup = {**state.setup, **event.data["changes"]}
     about, how = event.data.get("about"), event.data["how"]
     fate = {"as advised": "done", "undo": "undone"}.get(how, how)
-    given = tuple(
-        replace(g, fate=fate, after={**g.after, **event.data["changes"]} if fate == "partly" else g.after)
-        if g.number == about
-        else g
-        for g in state.given
-    )
+    given = tuple(_with_fate(g, fate, event.data["changes"]) if g.number == about else g for g in state.given)
+    if how == "undo":
+        given = tuple(replace(g, fate="passed") if g.fate == "pending" else g for g in given)
     pushes = [
         Push(p["lever"], p["clicks"], tuple(p["step"]), tuple(p["doubt"]))
         for p in event.data.get("pushes", ())
     ]
-    return replace(state, setup=setup, given=given, knowledge=carried(state.knowledge, pushes))
+    known = carried(state.knowledge, pushes)
+    own = next((set(event.data["changes"]) - set(g.after) for g in given if g.number == about), set())
+    return replace(state, setup=setup, given=given, knowledge=drifted(known, BY_HAND) if own else known)
+
+
+def _with_fate(given: Given, fate: str, changes: Mapping[str, float]) -> Given:
+    """The list with what became of it; where it was done in part, `after` is what was done."""
+    if fate != "partly":
+        return replace(given, fate=fate)
+    return replace(given, fate=fate, after={k: changes.get(k, v) for k, v in given.after.items()})
 
 
 def _reported(state: SessionState, event: Event) -> SessionState:
@@ -188,7 +196,8 @@ def _advised(state: SessionState, event: Event) -> SessionState:
 
 
 def _asked(state: SessionState, event: Event) -> SessionState:
-    return replace(state, question=tuple(event.data["texts"]))
+    choices = tuple(Choice(**one) for one in event.data.get("choices", ()))
+    return replace(state, question=tuple(event.data["texts"]), choices=choices)
 
 
 def _passed(state: SessionState, event: Event) -> SessionState:

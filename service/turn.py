@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from grammar.intent import Choice
 from service.logbook import Event, Logbook, LogbookError
 from service.state import SessionState, current, fold, remember
 
@@ -23,6 +24,8 @@ class Turn:
     """Whether the answer may lean on what was learned; it is written down either way."""
     entries: list[tuple[str, dict[str, Any]]] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
+    choices: tuple[Choice, ...] = ()
+    """Answers to the question about the last list that this turn asks."""
 
     def add(self, kind: str, data: dict[str, Any]) -> None:
         """Take one more event into account."""

@@ -12,14 +12,14 @@ import pytest
 
 from engine.errors import UnknownName, ValueOutside
 from engine.learning import UNKNOWN
-from grammar.intent import Outcome, Span
+from grammar.intent import Outcome, Reading, Span
 from service.answering import answer
+from service.carried import carried_out
 from service.contract import Advice, AdviceRequest
 from service.conversation import converse, forget
 from service.learned import learned
 from service.library import Library
 from service.logbook import Logbook
-from service.outcomes import carried_out
 from service.recall import history_of
 from service.state import Given, SessionState, current, fold
 
@@ -150,12 +150,24 @@ def test_undo_puts_the_car_back_and_opens_the_symptoms_again(talk: Talk) -> None
     talk.say("tight off")
     back = talk.say("undo that")
     assert back.status == "no_change" and back.changes == []
-    again = talk.say("undo that")
+    assert any("never done" in note for note in back.notes), "the second list was only advised"
     for change in first.changes:
-        assert f"{change.label} back to {change.from_:g}" in again.summary
+        assert f"{change.label} back to {change.from_:g}" in back.summary
         assert talk.state.setup[change.setting] == change.from_
     assert talk.worked() == ENTRY
     assert "no change of ours" in talk.say("undo that").summary
+
+
+def test_a_list_that_was_never_done_is_not_taken_back(talk: Talk) -> None:
+    first = talk.say("tight off")
+    before = talk.state
+    told = talk.say("undo that")
+    assert "Nothing is done that could be undone" in told.summary and told.changes == []
+    assert talk.state.setup == before.setup == {}
+    assert talk.state.last is not None and talk.state.last.fate == "pending"
+    talk.say("did it")
+    assert talk.state.setup == {c.setting: c.to for c in first.changes}
+    assert "back to" in talk.say("undo that").summary
 
 
 def test_something_else_never_gives_the_same_list_twice(talk: Talk) -> None:
@@ -297,32 +309,30 @@ def _given() -> Given:
     )
 
 
-def _said(verdict: str, setting: str | None = None, amount: float | None = None) -> Outcome:
-    return Outcome(verdict, None, (), setting, amount, NOWHERE)
+def _said(verdict: str, setting: str | None = None, amount: float | None = None) -> Reading:
+    return Reading("", outcomes=(Outcome(verdict, None, (), setting, amount, NOWHERE),))
 
 
 def test_only_went_half_a_point(library: Library) -> None:
-    done = carried_out(_given(), [_said("partly-done", "cross_weight", 0.5)], library.car())
+    done = carried_out(_given(), _said("partly-done", "cross_weight", 0.5), library.car())
     assert (done.how, done.changes["cross_weight"]) == ("partly", 50.0)
 
 
 def test_an_amount_without_a_lever_goes_to_the_change_it_fits(library: Library) -> None:
     assert (
-        carried_out(_given(), [_said("partly-done", None, 0.5)], library.car()).changes["cross_weight"]
-        == 50.0
+        carried_out(_given(), _said("partly-done", None, 0.5), library.car()).changes["cross_weight"] == 50.0
     )
 
 
 def test_how_far_is_asked_not_guessed(library: Library) -> None:
-    assert "How far" in (carried_out(_given(), [_said("partly-done")], library.car()).unclear or "")
-    assert "Which change" in (
-        carried_out(_given(), [_said("partly-done", None, 7.0)], library.car()).unclear or ""
-    )
+    for said, asked in (((None, None), "How far"), ((None, 7.0), "Which change")):
+        unclear = carried_out(_given(), _said("partly-done", *said), library.car()).unclear
+        assert unclear is not None and asked in unclear.text
 
 
 def test_a_refused_change_was_not_made(library: Library) -> None:
-    done = carried_out(_given(), [_said("refused", "cross_weight")], library.car())
+    done = carried_out(_given(), _said("refused", "cross_weight"), library.car())
     assert done.how == "partly" and done.refused == ("cross_weight",)
     assert done.changes == {"cross_weight": 50.5, "front_bar": 1.25}
-    whole = carried_out(_given(), [_said("refused")], library.car())
+    whole = carried_out(_given(), _said("refused"), library.car())
     assert whole.how == "refused" and whole.changes == _given().before

@@ -1,0 +1,150 @@
+"""What the driver says was done of a change list: the whole of it, named changes, nothing, or something else.
+
+The words are put on one line with every setting as a mark ("we didnt do <0> , still tight off"), and phrases
+of that line are looked for. An outcome names one setting key; `done` or `refused` without a key is about
+everything on the list that no other outcome names ("only did the wedge" = done wedge, refused the rest).
+"""
+
+import re
+import tomllib
+from bisect import bisect_right
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import lru_cache
+from importlib import resources
+
+from grammar.amounts import Spans
+from grammar.errors import TableError
+from grammar.intent import Outcome
+from grammar.lexing import COMMA, Cut, Piece
+from grammar.lexing import cut as cut_up
+from grammar.tidying import tidy
+
+__all__ = ["Deeds", "deeds", "settings_named", "without"]
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """One meaning: its patterns, whether they name settings, what it says of the rest of the list, and
+    whether it holds only behind another deed."""
+
+    means: str
+    patterns: tuple[re.Pattern[str], ...]
+    names: bool
+    rest: str | None
+    after: bool
+
+
+@dataclass(slots=True)
+class Deeds:
+    """`outcomes` about the change, and the places of words they were read from (first to last)."""
+
+    outcomes: list[Outcome] = field(default_factory=list)
+    places: list[tuple[int, int]] = field(default_factory=list)
+
+    def over(self, first: int, last: int) -> bool:
+        """Whether a deed was read from any of these words."""
+        return any(a <= last and first <= b for a, b in self.places)
+
+
+class _Line:
+    """The words on one line, and the way back from characters to words and settings."""
+
+    def __init__(self, cut: Cut) -> None:
+        self.settings = [p for p in cut.pieces if p.kind == "SETTING"]
+        marks = {p.first: "," if p.means == "comma" else "." for p in cut.pieces if p.kind == "MARK"}
+        begins = {p.first: n for n, p in enumerate(self.settings)}
+        self.starts: list[int] = []
+        self.words: list[int] = []
+        text, place = "", 0
+        while place < len(cut.plain):
+            self.starts.append(len(text))
+            self.words.append(place)
+            if place in begins:
+                text += f"<{begins[place]}> "
+                place = self.settings[begins[place]].last + 1
+            else:
+                text += f"{marks.get(place, cut.plain[place])} "
+                place += 1
+        self.text = text.rstrip()
+
+    def places(self, begin: int, end: int) -> tuple[int, int]:
+        """First and last word of a stretch of the line."""
+        first = self.words[bisect_right(self.starts, begin) - 1]
+        last = self.words[bisect_right(self.starts, max(begin, end - 1)) - 1]
+        inside = next((p.last for p in self.settings if p.first == last), last)
+        return first, inside
+
+    def named(self, listed: str) -> Iterator[Piece]:
+        """The settings of a stretch."""
+        return (self.settings[int(n)] for n in re.findall(r"<(\d+)>", listed))
+
+
+def settings_named(text: str) -> tuple[str, ...]:
+    """Keys of every setting a text names, in order."""
+    pieces = cut_up(tidy(text)).pieces
+    keys = [k for p in pieces if p.kind == "SETTING" for k in p.row.extra.get("settings", ())]
+    return tuple(dict.fromkeys(keys))
+
+
+def without(cut: Cut, told: Deeds, pieces: Sequence[Piece]) -> list[Piece]:
+    """The pieces no deed was read from, a comma in each deed's place: its "not" is not the symptom's."""
+    kept = [p for p in pieces if not told.over(p.first, p.last)]
+    gaps = [Piece(COMMA, first, first) for first, _ in told.places]
+    return sorted((*kept, *gaps), key=lambda p: p.first)
+
+
+def deeds(cut: Cut, spans: Spans) -> Deeds:
+    """What a text says was done. Pure; empty when it says nothing of it."""
+    line, found = _Line(cut), Deeds()
+    rows, triggers = _table()
+    if triggers.isdisjoint(cut.plain):
+        return found
+    for row in rows:
+        if not row.after or found.outcomes:
+            _every(row, line, found, spans)
+    return found
+
+
+def _every(row: _Row, line: _Line, found: Deeds, spans: Spans) -> None:
+    for match in _matches(row, line, found):
+        first, last = line.places(*match.span())
+        found.places.append((first, last))
+        for piece in line.named(match["s"]) if row.names else ():
+            end = max(piece.last, first)
+            for key in piece.row.extra.get("settings", ()):
+                span = spans(min(first, piece.first), end)
+                found.outcomes.append(Outcome(row.means, None, (), key, None, span))
+        rest = row.rest if row.names else row.means
+        if rest and not any(o.verdict == rest and o.setting is None for o in found.outcomes):
+            found.outcomes.append(Outcome(rest, None, (), None, None, spans(first, last)))
+
+
+def _matches(row: _Row, line: _Line, found: Deeds) -> Iterator[re.Match[str]]:
+    """Matches on words nothing was read from yet."""
+    for pattern in row.patterns if line.settings or not row.names else ():
+        for match in pattern.finditer(line.text):
+            if not found.over(*line.places(*match.span())):
+                yield match
+
+
+@lru_cache(maxsize=1)
+def _table() -> tuple[tuple[_Row, ...], frozenset[str]]:
+    """The rows of deeds.toml, and the words without which none of them holds. TableError if one is broken."""
+    table = tomllib.loads((resources.files("grammar") / "deeds.toml").read_text("utf-8"))
+    words: dict[str, str] = {}
+    for name, pattern in table["words"].items():
+        words[name] = _filled(pattern, words)
+    rows = []
+    for entry in table["row"]:
+        try:
+            patterns = tuple(re.compile(rf"(?<!\S){_filled(say, words)}(?!\S)") for say in entry["say"])
+        except re.error as error:
+            raise TableError("deeds.toml", str(entry["means"]), f"has a broken pattern: {error}") from error
+        names = all("(?P<s>" in say for say in entry["say"])
+        rows.append(_Row(entry["means"], patterns, names, entry.get("rest"), entry.get("after", False)))
+    return tuple(rows), frozenset(table["triggers"])
+
+
+def _filled(pattern: str, words: Mapping[str, str]) -> str:
+    return re.sub(r"\{([a-z]+)\}", lambda match: words[match[1]], pattern)
