@@ -20,9 +20,10 @@ BAND = 0.35
 STAGE_BAND = 1.5
 """The other stages of the run may stay this many bands from the goal: they drift with wear and fuel, which
 is not set by the balance alone (judgement)."""
-COUNTS, DRIFT, NEARER, LIMIT = 50.0, 4.0, 0.02, 1000.0
-"""Cost of one squared feel: beyond the band at the stage that counts; beyond it at the others; from the
-goal; and of one squared scale unit over a limit. A limit comes before the balance, the balance before the
+COUNTS, DRIFT, OUTSIDE, NEARER, LIMIT = 50.0, 20.0, 0.3, 0.02, 1000.0
+"""Cost of one squared feel beyond the share of the band aimed for, at the stage that counts and at the
+others; of one channel outside its band; of one squared feel from the goal; of one squared scale unit over a
+limit. A limit comes before the balance, the balance before the
 drift (judgement)."""
 INSIDE, MARGIN = 0.7, 0.05
 """Share of the band aimed for, and scale units to stay inside a limit, so that the end stays in both."""
@@ -70,8 +71,9 @@ def make_cost(car: Car, goal: Array, style: Style, price: Price) -> Cost:
     def cost(rows: Array, clicks: Array) -> Array:
         error = np.abs(rows[:, :FELT] - goal)
         beyond = np.maximum(0.0, error - INSIDE * wide) ** 2 @ weight
+        outside = OUTSIDE * (error > wide).sum(axis=1)
         over = (over_limits(car, style, rows, MARGIN) / SCALE) ** 2
         near = NEARER * (error[:, counts] ** 2).sum(axis=1)
-        return np.asarray(beyond + near + LIMIT * over.sum(axis=1) + price(clicks))
+        return np.asarray(beyond + outside + near + LIMIT * over.sum(axis=1) + price(clicks))
 
     return cost

@@ -28,7 +28,7 @@ from engine.wanted import NOTHING, Guard, Need
 from engine.wishes import Wishes
 from grammar.intent import PHASE_GROUPS, PHASES, STAGES, Reading
 
-__all__ = ["Held", "hold"]
+__all__ = ["Held", "hold", "off_of"]
 
 ROUND, ROUNDS = 3, 3
 EACH = 0.05
@@ -88,12 +88,12 @@ def hold(
             break
         setup, now = found.setup, after
     proved = True
-    if _off(job, now):
+    if off_of(now, job.goal, job.style):
         other = _descended(job, start)
         there = _look(job, other)
         if _miss(job, there) < _miss(job, now) - BAND / 2:
             setup, now, proved = other, there, False
-    return Held(setup, before, now, goal, _off(job, now), proved)
+    return Held(setup, before, now, goal, off_of(now, job.goal, job.style), proved)
 
 
 def _descended(job: Job, start: Setup) -> Setup:
@@ -107,9 +107,9 @@ def _look(job: Job, setup: Setup) -> Array:
     return np.asarray(channels(job.car, job.track, rows_of(job.car, [setup]), job.pace)[0])
 
 
-def _off(job: Job, now: Array) -> tuple[tuple[str, float], ...]:
-    error = now[:FELT] - job.goal
-    wide = bands(job.style.stage)
+def off_of(now: Array, goal: Array, style: Style) -> tuple[tuple[str, float], ...]:
+    """The balance channels of `now` that lie outside their band about `goal` [15], and how far from it."""
+    error, wide = now[:FELT] - goal, bands(style.stage)
     return tuple((c, float(e)) for c, e, b in zip(BALANCE, error, wide, strict=True) if abs(e) > b + 1e-6)
 
 

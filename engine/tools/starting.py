@@ -9,9 +9,10 @@ from engine.laying import NOT_FOR_BALANCE
 from engine.model import Pace, channels, find_pace, rows_of
 from engine.response import Array
 from engine.style import RACE, Style
-from engine.tools.aim import Price, bands, make_cost
+from engine.tools.aim import Price, make_cost
 from engine.tools.descent import descend
-from engine.tools.holding import Held
+from engine.tools.holding import Held, off_of
+from engine.tools.solving import solve
 from engine.tools.sweeps import gears, tape
 from engine.track import Track
 from grammar.intent import TYRES
@@ -27,6 +28,8 @@ FRESH_LEAN = -0.15
 """A qualifying run has no tyres to save and may be freer (common practice, no source)."""
 RPM_ROOM, WATER_ROOM = 50.0, 5.0
 """How far inside the limiter and the water limit to stay, rpm and degF (common practice, no source)."""
+AGAIN = 2
+"""How often what is still outside its band is solved for again."""
 APART = 0.003
 """Price of one setting a usual round's step from the sheet's own, for the lever reached for first
 (judgement)."""
@@ -38,10 +41,9 @@ def aim_of(track: Track, style: Style) -> float:
 
 
 def start(car: Car, track: Track, style: Style = RACE) -> Held:
-    """Gears for the straight, tape for the water, pressures for the tyres; then down the full model to a
-    balance that is neutral or slightly tight within the car's limits. Stagger begins at the sheet's own and
-    moves when it helps; so do the pressures, when what the tyres like at their loads is further from the
-    goal.
+    """Gears for the straight, tape for the water, pressures for the tyres; then all settings at once by least
+    squares, rounded, and down the full model click by click, to a balance that is neutral or slightly tight
+    within the car's limits. What is still outside its band is solved for again from there.
 
     `before` is the sheet's own set-up; fewest changes is not asked for, only that what is usual costs
     nothing."""
@@ -51,12 +53,20 @@ def start(car: Car, track: Track, style: Style = RACE) -> Held:
     held = (frozenset(NOT_FOR_BALANCE) | {"grille_tape"}) & frozenset(car.by_key)
     cost = make_cost(car, goal, style, _apart(car))
     first = [geared, _pressed(car, track, geared, pace)]
-    costs = cost(channels(car, track, rows_of(car, first), pace), np.zeros((2, len(car.settings))))
+    first += [solve(car, track, setup, goal, held, pace, style) for setup in first]
+    costs = cost(channels(car, track, rows_of(car, first), pace), np.zeros((len(first), len(car.settings))))
     found = descend(car, track, first[int(costs.argmin())], held, cost, pace)
     before, after = channels(car, track, rows_of(car, [car.base_setup(), found]), pace)
-    error, wide = after[: len(BALANCE)] - goal, bands(style.stage)
-    off = tuple((c, float(e)) for c, e, b in zip(BALANCE, error, wide, strict=True) if abs(e) > b + 1e-6)
-    return Held(found, before, after, goal, off, proved=False)
+    for _ in range(AGAIN):
+        if not off_of(after, goal, style):
+            break
+        other = descend(car, track, solve(car, track, found, goal, held, pace, style), held, cost, pace)
+        rows = channels(car, track, rows_of(car, [found, other]), pace)
+        now, then = cost(rows, np.zeros((2, len(car.settings))))
+        if then >= now:
+            break
+        found, after = other, rows[1]
+    return Held(found, before, after, goal, off_of(after, goal, style), proved=False)
 
 
 def _apart(car: Car) -> Price:
