@@ -58,10 +58,9 @@ def say(fact: Fact, car: Car) -> str:
     channel = fact.names.get("channel", "")
     other = f"{fact.kind}@other"
     row = other if channel and not channel.startswith("balance/") and other in ROWS else fact.kind
-    words: dict[str, object] = {key: Number(value) for key, value in fact.numbers.items()}
-    words |= _names(fact, car)
     return "".join(
-        literal + (format(words[name], spec) if name else "") for literal, name, spec in _pieces(row)
+        literal + (format(_told(name, fact, car), spec) if name else "")
+        for literal, name, spec in _pieces(row)
     )
 
 
@@ -71,22 +70,29 @@ def _pieces(kind: str) -> tuple[tuple[str, str, str], ...]:
     return tuple((text, name or "", spec or "") for text, name, spec, _ in Formatter().parse(ROWS[kind]))
 
 
-def _names(fact: Fact, car: Car) -> dict[str, str]:
-    """The names of a fact in words; a capital twin for the beginning of a sentence."""
-    found: dict[str, str] = {}
+def _told(name: str, fact: Fact, car: Car) -> object:
+    """What a name in a row stands for: a name of the fact in words (with a capital where the row has one), or
+    one of its numbers."""
+    small = name[:1].lower() + name[1:]
+    words = _name(small, fact, car)
+    if words is None:
+        return Number(fact.numbers[name])
+    return words if small == name else words[:1].upper() + words[1:]
+
+
+def _name(name: str, fact: Fact, car: Car) -> str | None:
+    """A name of a fact in words, None when it has none of that name."""
     names = fact.names
-    for key, value in names.items():
-        found[key] = _word(key, value, names, car)
-    if "phase" in names:
-        found["where"] = f"{PHASE[names['phase']]} {STAGE[names['stage']]}"
-    channel = names.get("channel", "")
-    if channel:
-        found["unit"] = unit_of(channel)
-    if "side" in names and fact.kind.startswith("spoils"):
-        found["side_channel"] = channel_words(names["side"])
-        found["side_unit"] = unit_of(names["side"])
-        del found["side"]
-    return found | {key[:1].upper() + key[1:]: value[:1].upper() + value[1:] for key, value in found.items()}
+    beside = "side" in names and fact.kind.startswith("spoils")
+    if name == "where" and "phase" in names:
+        return f"{PHASE[names['phase']]} {STAGE[names['stage']]}"
+    if name == "unit" and names.get("channel"):
+        return unit_of(names["channel"])
+    if beside and name in ("side_channel", "side_unit"):
+        return channel_words(names["side"]) if name == "side_channel" else unit_of(names["side"])
+    if name not in names or (beside and name == "side"):
+        return None
+    return _word(name, names[name], names, car)
 
 
 def _word(key: str, value: str, names: Mapping[str, str], car: Car) -> str:

@@ -1,59 +1,49 @@
 """A verdict in the shape and words clients see."""
 
 from collections.abc import Iterable
+from typing import Any
 
 from engine.car import Car
 from engine.sources import used
 from engine.track import Track
-from engine.verdict import Change, ClashView, Cure, Effect, Fact, PlanView, Verdict
+from engine.verdict import Change, ClashView, Cure, Effect, Fact, PlanView, Verdict, WhyNot
 from grammar.intent import Question
-from service.contract import (
-    Advice,
-    BeforeAfter,
-    ChangeOut,
-    ChoiceOut,
-    ClashOut,
-    EffectOut,
-    PlanOut,
-    QuestionOut,
-    ReadingOut,
-    ReasonOut,
-    SourceOut,
-    SpanOut,
-    WhyNotOut,
-)
+from service.contract import Advice, ReadingOut
 from service.sentences import say
 from service.words import PHASE, label_of, need_words, unit_of
 
 __all__ = ["told"]
 
 
+Told = dict[str, Any]
+"""A shape of `service.contract` as plain data: the whole answer is checked in one go, which is much faster
+than piece by piece."""
+
+
 def told(verdict: Verdict, reading: ReadingOut, car: Car, track: Track, session: str | None) -> Advice:
     """The whole answer."""
     plan = verdict.plan
-    changes = [_change(c, car) for c in plan.changes] if plan else []
     shown = plan or (
         verdict.alternatives[0] if verdict.status == "no_change" and verdict.alternatives else None
     )
-    return Advice(
-        status=verdict.status,  # type: ignore[arg-type]
-        summary=_summary(verdict, car),
-        reading=reading,
-        changes=changes,
-        expected=_expected(shown) if shown else {},
-        alternatives=[_plan(p, car) for p in verdict.alternatives],
-        questions=[*map(_question, verdict.questions), *_both_ways(verdict, car)],
-        why_not=[
-            WhyNotOut(move=w.move, label=label_of(car, w.move), text=say(w.fact, car), numbers=w.fact.numbers)
-            for w in verdict.why_not
-        ],
-        clash=_clash(verdict.clash, car) if verdict.clash else None,
-        cautions=[say(f, car) for f in verdict.cautions],
-        notes=[say(f, car) for f in verdict.notes],
-        sources=_sources(verdict),
-        car=car.id,
-        track=track.id,
-        session=session,
+    return Advice.model_validate(
+        {
+            "status": verdict.status,
+            "summary": _summary(verdict, car),
+            "reading": reading,
+            "changes": [_change(c, car) for c in plan.changes] if plan else [],
+            "expected": _expected(shown) if shown else {},
+            "alternatives": [_plan(p, car) for p in verdict.alternatives],
+            "questions": [*map(_question, verdict.questions), *_both_ways(verdict, car)],
+            "why_not": [_why_not(w, car) for w in verdict.why_not],
+            "clash": _clash(verdict.clash, car) if verdict.clash else None,
+            "cautions": [say(f, car) for f in verdict.cautions],
+            "notes": [say(f, car) for f in verdict.notes],
+            "sources": _sources(verdict),
+            "car": car.id,
+            "track": track.id,
+            "session": session,
+        }
     )
 
 
@@ -106,88 +96,82 @@ def step_words(change: Change, car: Car) -> str:
     )
 
 
-def _change(change: Change, car: Car) -> ChangeOut:
+def _change(change: Change, car: Car) -> Told:
     setting = car.setting(change.setting)
-    return ChangeOut.model_validate(
-        {
-            "setting": change.setting,
-            "label": setting.label,
-            "unit": setting.unit,
-            "from": change.before,
-            "to": change.after,
-            "clicks": change.clicks,
-            "where": setting.where,
-            "reasons": [_reason(f, car) for f in change.reasons],
-            "effects": [_effect(e) for e in change.effects],
-        }
-    )
-
-
-def _reason(fact: Fact, car: Car) -> ReasonOut:
-    numbers = {key: round(value, 4) for key, value in fact.numbers.items()}
-    return ReasonOut(kind=fact.kind, text=say(fact, car), numbers=numbers, sources=list(fact.sources))
-
-
-def _effect(effect: Effect) -> EffectOut:
-    unit = unit_of(effect.channel)
-    return EffectOut(
-        channel=effect.channel, before=round(effect.before, 4), after=round(effect.after, 4), unit=unit
-    )
-
-
-def _expected(plan: PlanView) -> dict[str, BeforeAfter]:
     return {
-        e.channel: BeforeAfter(before=round(e.before, 4), after=round(e.after, 4), unit=unit_of(e.channel))
-        for e in plan.expected
+        "setting": change.setting,
+        "label": setting.label,
+        "unit": setting.unit,
+        "from": change.before,
+        "to": change.after,
+        "clicks": change.clicks,
+        "where": setting.where,
+        "reasons": [_reason(f, car) for f in change.reasons],
+        "effects": [{"channel": e.channel, **_values(e)} for e in change.effects],
     }
 
 
-def _plan(plan: PlanView, car: Car) -> PlanOut:
-    return PlanOut(
-        changes=[_change(c, car) for c in plan.changes],
-        expected=_expected(plan),
-        summary=plan_summary(plan, car),
-    )
+def _reason(fact: Fact, car: Car) -> Told:
+    numbers = {key: round(value, 4) for key, value in fact.numbers.items()}
+    return {"kind": fact.kind, "text": say(fact, car), "numbers": numbers, "sources": list(fact.sources)}
 
 
-def _question(question: Question) -> QuestionOut:
-    span = (
-        SpanOut(start=question.span.start, end=question.span.end, text=question.span.text)
-        if question.span
-        else None
-    )
-    choices = [ChoiceOut(answer=c.answer, label=c.label) for c in question.choices]
-    return QuestionOut(about=question.about, text=question.text, choices=choices, span=span)
+def _values(effect: Effect) -> Told:
+    """An effect as `BeforeAfter`."""
+    unit = unit_of(effect.channel)
+    return {"before": round(effect.before, 4), "after": round(effect.after, 4), "unit": unit}
 
 
-def _both_ways(verdict: Verdict, car: Car) -> list[QuestionOut]:
+def _expected(plan: PlanView) -> Told:
+    return {e.channel: _values(e) for e in plan.expected}
+
+
+def _plan(plan: PlanView, car: Car) -> Told:
+    return {
+        "changes": [_change(c, car) for c in plan.changes],
+        "expected": _expected(plan),
+        "summary": plan_summary(plan, car),
+    }
+
+
+def _why_not(why: WhyNot, car: Car) -> Told:
+    label, numbers = label_of(car, why.move), why.fact.numbers
+    return {"move": why.move, "label": label, "text": say(why.fact, car), "numbers": numbers}
+
+
+def _question(question: Question) -> Told:
+    span = question.span
+    place = {"start": span.start, "end": span.end, "text": span.text} if span else None
+    choices = [{"answer": c.answer, "label": c.label} for c in question.choices]
+    return {"about": question.about, "text": question.text, "choices": choices, "span": place}
+
+
+def _both_ways(verdict: Verdict, car: Car) -> list[Told]:
     """The question that settles a complaint that pulls both ways at one place."""
-    found = []
+    found: list[Told] = []
     for fact in verdict.notes:
         if fact.kind == "both-ways":
             where = PHASE[fact.names["channel"].split("/")[1]]
-            choices = [
-                ChoiceOut(answer=f"{way} {where}", label=f"{way} {where}") for way in ("tight", "loose")
-            ]
-            found.append(
-                QuestionOut(about="direction", text=f"{say(fact, car)} Which is it?", choices=choices)
-            )
+            words = [f"{way} {where}" for way in ("tight", "loose")]
+            choices = [{"answer": word, "label": word} for word in words]
+            text = f"{say(fact, car)} Which is it?"
+            found.append({"about": "direction", "text": text, "choices": choices})
     return found
 
 
-def _clash(clash: ClashView, car: Car) -> ClashOut:
+def _clash(clash: ClashView, car: Car) -> Told:
     members = [say(f, car) for f in clash.members]
     reached = say(clash.summary, car)
     text = f"These cannot all hold: {'; '.join(members)}. With them {reached}."
     repair = say(clash.repair, car) if clash.repair else None
     if clash.repair and repair:
         repair += ", and it works" if clash.repair.names.get("cures") else ", and more of it can be had"
-    return ClashOut(members=members, text=text, repair=repair)
+    return {"members": members, "text": text, "repair": repair}
 
 
-def _sources(verdict: Verdict) -> list[SourceOut]:
+def _sources(verdict: Verdict) -> list[Told]:
     """The sources the answer used, once each, in order of use."""
     plans = [p for p in (verdict.plan, *verdict.alternatives) if p]
     facts: Iterable[Fact] = [f for p in plans for c in p.changes for f in c.reasons]
     keys = dict.fromkeys(key for fact in facts for key in fact.sources)
-    return [SourceOut(key=s.key, title=s.title, where=s.where, mark=s.mark) for s in used(keys)]
+    return [{"key": s.key, "title": s.title, "where": s.where, "mark": s.mark} for s in used(keys)]
