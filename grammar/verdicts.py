@@ -74,6 +74,8 @@ def judge(head: Head, heads: Sequence[Head], number: int, story: Story, cut: Cut
     assert part is not None
     phases = phases_of(head.phases)
     negated = sum(p.kind == "NEG" for p in head.before) % 2 == 1
+    if part.kind == "GOOD" and not phases and _of_something_else(head, cut):
+        return
     if part.kind == "GOOD" and _turning_well(head, phases, story):
         return
     if part.kind == "GOOD":
@@ -101,6 +103,35 @@ def judge(head: Head, heads: Sequence[Head], number: int, story: Story, cut: Cut
         for other in story.drafts:
             if other.head.sentence == head.sentence and other.state == "live":
                 other.state = "gone"
+
+
+def _of_something_else(head: Head, cut: Cut) -> bool:
+    """ "The weather is nice", "good morning", "had a good lunch": praise of a thing no table knows, so not of
+    the car."""
+    part = head.part
+    if part is None or head.said("CAR"):
+        return False
+    ahead = part.last + 1
+    opens = (
+        not part.first or cut.plain[part.first - 1] in _ARTICLES or not cut.plain[part.first - 1].isalpha()
+    )
+    if opens and ahead in cut.unknown and cut.plain[ahead].isalpha():
+        return True
+    place = part.first - 1
+    strength = {n for p in head.severities for n in range(p.first, p.last + 1)}
+    while place >= 0 and (place in strength or cut.plain[place] in _LINKS):
+        place -= 1
+    if place < 0 or place == part.first - 1:
+        return False
+    return (place in cut.unknown and cut.plain[place].isalpha()) or cut.plain[place] in _NO_CARS
+
+
+_ARTICLES = frozenset({"a", "an", "some", "the", "such", "had", "have"})
+_LINKS = frozenset(
+    {"is", "are", "was", "were", "looks", "looked", "feels", "felt", "seems", "been", "so", "really"}
+)
+_NO_CARS = frozenset({"track", "race", "racetrack", "day"})
+"""Known words that praise leaves off the car: "the track is fast"."""
 
 
 def _turning_well(head: Head, phases: tuple[str, ...], story: Story) -> bool:

@@ -192,7 +192,9 @@ def _nearest(car: Car, key: str, value: float) -> float:
     setting = car.setting(key)
     if not setting.min - 1e-9 <= value <= setting.max + 1e-9:
         raise ValueOutside(key, value, setting.allowed())
-    return min((setting.value_at(c) for c in range(setting.last + 1)), key=lambda v: abs(v - value))
+    return min(
+        (setting.value_at(c) for c in range(setting.last, -1, -1)), key=lambda v: round(abs(v - value), 9)
+    )
 
 
 def _unable(limits: Iterable[Limit], last: Given, told: _Account) -> None:

@@ -104,7 +104,8 @@ def acknowledged(
         steps = ", ".join(_step(car, key, value) for key, value in made.after.items())
         text = f"Noted: nothing of the list is done yet. It still stands: {steps}."
         return plain_advice("no_change", text, reading, car, track)
-    now = ", ".join(_step(car, key, turn.state.setup.get(key, value)) for key, value in made.after.items())
+    told = next((data["changes"] for kind, data in turn.entries if kind == "done"), made.after)
+    now = ", ".join(_step(car, key, turn.state.setup.get(key, value)) for key, value in told.items())
     return plain_advice("no_change", f"Noted: {now}. Run it and say what the car does.", reading, car, track)
 
 
