@@ -12,7 +12,7 @@ from typing import Any
 from service.logbook import Event, Logbook
 from service.state import SessionState, fold
 
-__all__ = ["complaint_lines", "exported", "plan_of", "records", "state_after"]
+__all__ = ["complaint_lines", "exported", "forgettings", "plan_of", "records", "state_after"]
 
 
 def complaint_lines(logbook: Logbook, session: str) -> Iterator[str]:
@@ -84,12 +84,17 @@ def _change(change: Mapping[str, Any]) -> dict[str, Any]:
     return {**kept, "reasons": [{"text": reason["text"]} for reason in change["reasons"]]}
 
 
+def forgettings(record: Mapping[str, Any]) -> list[list[Any]]:
+    """What was forgotten on request just before a recorded turn: the turn itself does not write it."""
+    return [[kind, data] for kind, data in record.get("events", ()) if kind == "forgotten"]
+
+
 def state_after(state: SessionState, record: Mapping[str, Any]) -> SessionState:
     """The session's state after a recorded turn."""
     session, at = record["session"], record.get("at", "")
     events = [(kind, data) for kind, data in record.get("events", ())]
-    ahead = [e for e in events if e[0] == "context"]
-    rest = [e for e in events if e[0] != "context"]
+    ahead = [e for e in events if e[0] in ("context", "forgotten")]
+    rest = [e for e in events if e[0] not in ("context", "forgotten")]
     whole = [*ahead, ("said", {"text": record["text"], "reading": record.get("reading")}), *rest]
     if record.get("plan"):
         whole.append(("advised", {"advice": record["plan"], "kept": record["plan"].get("kept", {})}))

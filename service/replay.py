@@ -17,10 +17,10 @@ from typing import Any
 
 from service.conversation import converse
 from service.differing import Difference, differences
-from service.export import plan_of, records, state_after
+from service.export import forgettings, plan_of, records, state_after
 from service.library import Library
 from service.logbook import Event, Logbook
-from service.state import SessionState
+from service.state import SessionState, fold
 
 __all__ = ["Case", "LogError", "Report", "replay"]
 
@@ -100,7 +100,10 @@ def log_files(paths: Iterable[str | Path]) -> list[Path]:
     found: list[Path] = []
     for path in map(Path, paths):
         if path.is_dir():
-            found += sorted(path.rglob("*.jsonl"))
+            inside = sorted(path.rglob("*.jsonl"))
+            if not inside:
+                raise LogError(str(path), 0, "the folder holds no .jsonl file")
+            found += inside
         elif path.exists():
             found.append(path)
         else:
@@ -109,7 +112,9 @@ def log_files(paths: Iterable[str | Path]) -> list[Path]:
 
 
 def read_log(path: Path) -> list[tuple[int, dict[str, Any]]]:
-    """Line number and record of every complaint of a log; a log of raw events is put into records first."""
+    """Line number and record of every complaint of a log; a log of raw events is put into records first.
+
+    LogError for one that cannot be read, or holds no complaint: nothing replayed is not "all the same"."""
     try:
         text = path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:
@@ -119,7 +124,9 @@ def read_log(path: Path) -> list[tuple[int, dict[str, Any]]]:
         if line.strip() and not line.startswith("#"):
             lines.append((number, _parsed(path, number, line)))
     if lines and "kind" in lines[0][1]:
-        return _from_events(path, lines)
+        lines = _from_events(path, lines)
+    if not lines:
+        raise LogError(str(path), 0, "holds no complaint")
     for number, record in lines:
         if not isinstance(record.get("text"), str):
             raise LogError(str(path), number, 'a complaint needs "text"')
@@ -216,7 +223,8 @@ def _replayed(
     recorded)."""
     book = Logbook(":memory:")
     session = str(record.get("session") or "replay")
-    book.cache[session] = state
+    forgotten = [Event(state.last_id, session, kind, "", data) for kind, data in forgettings(record)]
+    book.cache[session] = fold(state, forgotten)
     context = dict(record.get("context") or {})
     if state.turns and "events" in record and all(kind != "context" for kind, _ in record["events"]):
         context.pop("setup", None)  # the session's own set-up, as the lines before left it
@@ -258,7 +266,10 @@ def records_of(book: Logbook, session: str, record: Mapping[str, Any]) -> dict[s
         "session": session,
         "reading": json.loads(json.dumps(said["reading"])),
         "plan": plan_of(advised["advice"], advised.get("kept", {})),
-        "events": [[event.kind, event.data] for event in events if event.kind not in ("said", "advised")],
+        "events": [
+            *forgettings(record),
+            *([event.kind, event.data] for event in events if event.kind not in ("said", "advised")),
+        ],
     }
 
 

@@ -16,8 +16,8 @@ SAME, DIFFERENT, BAD_INPUT, INTERRUPTED = 0, 1, 2, 130
 
 
 def main(argv: Sequence[str]) -> int:
-    """Replay the logs named in `argv`. 0 all the same, 1 a difference, 2 a log that cannot be read, 130
-    interrupted."""
+    """Replay the logs named in `argv`. 0 all the same, 1 a difference, 2 a log that cannot be read or
+    holds no complaint, 130 interrupted."""
     asked = _arguments().parse_args(argv)
     try:
         report = replay(asked.paths, asked.accept, asked.jobs, None if asked.quiet else Progress(sys.stderr))
@@ -107,7 +107,8 @@ def _arguments() -> argparse.ArgumentParser:
         prog="quarterturn replay",
         allow_abbrev=False,
         description="Run every complaint of saved logs again and show what differs today.",
-        epilog="exit codes: 0 all the same, 1 a difference, 2 a log that cannot be read, 130 interrupted",
+        epilog="exit codes: 0 all the same, 1 a difference, 2 a log that cannot be read or holds no "
+        "complaint, 130 interrupted",
     )
     made.add_argument("paths", nargs="+", metavar="LOG", help="a .jsonl file, or a folder of them")
     made.add_argument("--accept", action="store_true", help="write today's readings and plans into the logs")

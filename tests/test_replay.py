@@ -13,7 +13,7 @@ from xml.etree import ElementTree
 
 import pytest
 
-from service.conversation import converse
+from service.conversation import converse, forget
 from service.export import complaint_lines, records, state_after
 from service.library import Library
 from service.logbook import Logbook
@@ -181,6 +181,54 @@ def test_a_broken_log_is_named_with_its_line(tmp_path: Path, text: str, reason: 
     with pytest.raises(LogError, match=reason) as caught:
         replay([path])
     assert str(caught.value).startswith(f"{path}:2: ")
+
+
+@pytest.mark.parametrize(
+    "text", ["", "\n# nothing yet\n", '{"id":1,"session":"x","kind":"context","at":"","data":{}}\n']
+)
+def test_a_log_without_a_complaint_is_an_error(
+    tmp_path: Path, text: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "empty.jsonl"
+    path.write_text(text)
+    assert main([str(path), "--quiet"]) == main([str(path), "--quiet", "--accept"]) == 2
+    assert f"{path}: holds no complaint" in capsys.readouterr().err
+    assert path.read_text() == text
+
+
+def test_a_folder_without_a_log_is_an_error(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main([str(tmp_path), "--quiet"]) == 2
+    assert "holds no .jsonl file" in capsys.readouterr().err
+
+
+def test_what_was_forgotten_on_request_is_forgotten_in_a_replay_too(tmp_path: Path, library: Library) -> None:
+    """Learned, forgotten, asked again: the last answer leans on nothing, and neither does its replay."""
+    book = Logbook(tmp_path / "book.sqlite3")
+    for text in ("tight off", "no change", "worse off"):
+        converse(book, library, "red", text, alternatives=0)
+    forget(book, "red")
+    converse(book, library, "red", "still tight off", alternatives=0)
+    now = current(book, "red")
+    lines = list(complaint_lines(book, "red"))
+    book.close()
+
+    made = [json.loads(line) for line in lines]
+    assert next(kind for kind, _ in made[3]["events"]) == "forgotten"
+    state = SessionState()
+    for record in made:
+        state = state_after(state, record)
+    assert (
+        state.knowledge.mean == now.knowledge.mean
+    ).all() and state.knowledge.levers == now.knowledge.levers
+
+    log = tmp_path / "red.jsonl"
+    log.write_text("".join(f"{line}\n" for line in lines), encoding="utf-8")
+    assert [case.verdict for case in replay([log], library=library).cases] == ["same"] * 4
+    edit(log, 4, lambda r: r["plan"].update(status="stop"))
+    replay([log], accept=True, library=library)
+    assert replay([log], library=library).same, "accepting keeps what was forgotten"
+    edit(log, 4, lambda r: r.update(events=[e for e in r["events"] if e[0] != "forgotten"]))
+    assert not replay([log], library=library).same, "without it the answer would lean on what was learned"
 
 
 def test_exit_codes(log: Path, capsys: pytest.CaptureFixture[str]) -> None:
