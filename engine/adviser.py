@@ -16,7 +16,8 @@ from engine.full import FullModel
 from engine.hearing import as_believed
 from engine.history import EMPTY, History
 from engine.ladder import found_plans, wider
-from engine.learning import Knowledge, applied
+from engine.learning import Knowledge
+from engine.levers import applied
 from engine.measured import weigh
 from engine.memo import Memo
 from engine.model import Pace, find_pace

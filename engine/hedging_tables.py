@@ -7,7 +7,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.car import Move
-from engine.learning import GAIN_SD, Knowledge, N, P, levers_of, single_rows
+from engine.learning import GAIN_SD, Knowledge, N, P
+from engine.levers import levers_of, single_rows
 from engine.problem import Array, Problem
 from engine.response import Response
 
@@ -79,7 +80,7 @@ def _doubts(used: list[Move], response: Response, knowledge: Knowledge) -> tuple
 
 def _plain(names: list[str], response: Response, singles: dict[str, tuple[int, int]]) -> tuple[Array, Array]:
     """Steps [L, 15] per click before any gain, and the relative deviation of a fresh gain per phase [L, 5];
-    see `learning.plain_step` and `learning.doubt`."""
+    see `levers.plain_step` and `levers.doubt`."""
     rows = {m.key: i for i, m in enumerate(response.moves)}
     places = [singles.get(name, (rows.get(name, 0), 1)) for name in names]
     row = np.array([r for r, _ in places], np.int64)

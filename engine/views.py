@@ -7,7 +7,7 @@ from engine.alone import Alone
 from engine.car import Setup
 from engine.channels import CHANNELS
 from engine.full import FullModel
-from engine.learning import pushes_of
+from engine.levers import pushes_of
 from engine.outlook import cures_of, effects, shown_always
 from engine.planning import Draft, apply
 from engine.reasons import direct_reasons, reasons

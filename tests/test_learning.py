@@ -18,15 +18,14 @@ from engine.learning import (
     Heard,
     Knowledge,
     Push,
-    applied,
     balance_now,
     carried,
     cut_normal,
     drifted,
     gains,
     heard,
-    pushes_of,
 )
+from engine.levers import applied, pushes_of
 from engine.response import Response
 from engine.sensitivity import respond
 from engine.sheets import DEFAULT_CAR, DEFAULT_TRACK, shipped_cars, shipped_tracks

@@ -6,7 +6,8 @@ import numpy as np
 
 from engine.car import Car, Setup
 from engine.channels import BALANCE
-from engine.learning import Knowledge, applied
+from engine.learning import Knowledge
+from engine.levers import applied
 from engine.sensitivity import respond
 from engine.track import Track
 

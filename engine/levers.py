@@ -1,0 +1,92 @@
+"""Levers: where the belief of `engine.learning` and a response meet. What was learned goes into the response,
+and what a plan moves comes out as pushes to learn from. Pure."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+
+import numpy as np
+
+from engine.car import Move
+from engine.learning import GAIN_SD, Knowledge, N, P, Push
+from engine.response import Array, Response
+from grammar.intent import STAGES
+
+__all__ = ["applied", "doubt", "levers_of", "plain_step", "pushes_of", "single_rows"]
+
+LEAST_GAIN = 0.02
+SMALL = 1e-6
+
+
+def single_rows(response: Response) -> dict[str, tuple[int, int]]:
+    """Lever → its own row of the response and clicks of the setting per click there (moves of one
+    setting)."""
+    rows = enumerate(response.moves)
+    return {key: (i, n) for i, move in rows if len(move.parts) == 1 for key, n in move.parts.items()}
+
+
+def levers_of(move: Move, singles: Mapping[str, tuple[int, int]]) -> dict[str, int]:
+    """The levers a move pushes and the clicks of each; a move that cannot be split is a lever of its own."""
+    return dict(move.parts) if all(key in singles for key in move.parts) else {move.key: 1}
+
+
+def plain_step(lever: str, response: Response, singles: Mapping[str, tuple[int, int]]) -> tuple[Array, Array]:
+    """A lever's step [15] per click before any gain, and its deviation."""
+    if lever in singles:
+        row, clicks = singles[lever]
+    else:
+        row, clicks = next(i for i, m in enumerate(response.moves) if m.key == lever), 1
+    plain = response.step[row, :N] / response.gain[row, :N] / clicks
+    return plain, np.abs(response.sd[row, :N] / clicks)
+
+
+def applied(knowledge: Knowledge | None, response: Response) -> Response:
+    """The response with every learned gain in it: step, sd and `gain` of the balance channels of moves whose
+    levers were tried."""
+    if knowledge is None or not knowledge.levers:
+        return response
+    step, sd, gain = response.step.copy(), response.sd.copy(), response.gain.copy()
+    singles = single_rows(response)
+    for row, move in enumerate(response.moves):
+        levers = levers_of(move, singles)
+        if not levers.keys() & set(knowledge.levers):
+            continue
+        learned, variance = np.zeros(N), np.zeros(N)
+        for lever, clicks in levers.items():
+            plain, spread = plain_step(lever, response, singles)
+            mean, known = _gain_of(knowledge, lever, plain, spread)
+            learned += clicks * plain * mean
+            variance += (clicks * plain * known) ** 2
+        whole = np.abs(response.step[row, :N]) > SMALL
+        gain[row, :N] = np.where(whole, learned / np.where(whole, response.step[row, :N], 1.0), 1.0)
+        step[row, :N] = np.where(whole, learned, response.step[row, :N])
+        sd[row, :N] = np.sqrt(variance)
+    return replace(response, step=step, sd=sd, gain=gain)
+
+
+def _gain_of(knowledge: Knowledge, lever: str, plain: Array, spread: Array) -> tuple[Array, Array]:
+    """Mean and deviation of a lever's gain on the 15 channels."""
+    if lever not in knowledge.levers:
+        return np.ones(N), np.tile(doubt(plain, spread), len(STAGES))
+    at = knowledge.columns(lever)
+    mean = np.maximum(knowledge.mean[at], LEAST_GAIN)
+    return np.tile(mean, len(STAGES)), np.tile(np.sqrt(np.diag(knowledge.cov)[at]), len(STAGES))
+
+
+def doubt(step: Array, sd: Array) -> tuple[float, ...]:
+    """Relative deviation of a plain step [15] per phase, kept within GAIN_SD."""
+    size, spread = np.abs(step).reshape(-1, P).mean(axis=0), sd.reshape(-1, P).mean(axis=0)
+    share = np.clip(spread / np.maximum(size, 1e-9), *GAIN_SD)
+    return tuple(float(x) for x in share)
+
+
+def pushes_of(response: Response, clicks: Iterable[tuple[str, int]]) -> tuple[Push, ...]:
+    """The levers a plan moves; `response` may have gains applied."""
+    rows = {move.key: i for i, move in enumerate(response.moves)}
+    singles = single_rows(response)
+    found = []
+    for key, count in clicks:
+        for lever, each in levers_of(response.moves[rows[key]], singles).items():
+            plain, spread = plain_step(lever, response, singles)
+            step = tuple(round(float(x), 5) for x in plain)
+            found.append(Push(lever, float(count * each), step, doubt(plain, spread)))
+    return tuple(found)
