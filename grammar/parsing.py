@@ -39,14 +39,16 @@ class Part:
 
 
 class _Pieces(Lexer):
-    """Hands the parser pieces that were cut beforehand: the token's start position is the piece's number."""
+    """Hands the parser pieces that were cut beforehand: each token's value is its piece."""
 
     def __init__(self, lexer_conf: object) -> None:
         pass
 
     def lex(self, pieces: Any) -> Iterator[Token]:  # type: ignore[override]
-        for number, piece in enumerate(pieces):
-            yield Token(piece.row.kind, piece.row.means, number)
+        for piece in pieces:
+            token = Token(piece.row.kind, "")
+            token.value = piece
+            yield token
 
 
 _AT_END = {("rear", "nervous"), ("rear", "no-grip"), ("front", "no-grip"), ("front", "slow-response")}
@@ -58,27 +60,27 @@ _WANTS = {"tight": "front", "loose": "rear"}
 """The end a word of motion speaks of; said of the other end ("the rear slides up") that end gives up."""
 
 
+def _pieces_of(tokens: Sequence[Any]) -> list[Piece]:
+    return [token.value for token in tokens]
+
+
 class _Parts(Transformer[Token, list[Part]]):
-    """Builds the parts while the parser runs. `pieces` is set before each run."""
-
-    pieces: Sequence[Piece] = ()
-
-    def __default_token__(self, token: Token) -> Piece:
-        return self.pieces[token.start_pos or 0]
+    """Builds the parts while the parser runs; holds nothing between runs."""
 
     def start(self, parts: list[list[Part]]) -> list[Part]:
         return [part for group in parts for part in group]
 
-    def alone(self, pieces: list[Piece]) -> list[Part]:
-        return [Part(pieces[0].kind, pieces[0].means, (pieces[0],))]
+    def alone(self, tokens: list[Token]) -> list[Part]:
+        piece = tokens[0].value
+        return [Part(piece.kind, piece.means, (piece,))]
 
     link = alone
 
     def end_talk(self, children: list[Any]) -> list[Part]:
         """The links between end and tail keep their own parts, before the part that carries the end."""
-        end: Piece = children[0]
+        end: Piece = children[0].value
         links = [part for child in children[1:] if isinstance(child, list) for part in child]
-        tail = next((child for child in children[1:] if isinstance(child, Piece)), None)
+        tail = next((child.value for child in children[1:] if isinstance(child, Token)), None)
         if tail is None:
             return [Part("END", end.means, (end,), end.means), *links]
         if tail.kind == "BAL" and tail.row.extra.get("motion") and _WANTS[tail.means] != end.means:
@@ -91,21 +93,24 @@ class _Parts(Transformer[Token, list[Part]]):
         which = "front" if tail.kind == "TURN" else end.means
         return [*links, Part(kind, tail.means, (end, tail), which)]
 
-    def loss(self, pieces: list[Piece]) -> list[Part]:
+    def loss(self, tokens: list[Token]) -> list[Part]:
+        pieces = _pieces_of(tokens)
         if len(pieces) == 1:
             end = pieces[0].row.extra.get("default")
             return [Part("FAULT" if end else "MOVE", pieces[0].means, (pieces[0],), end)]
         return [Part("FAULT", pieces[0].means, tuple(pieces), pieces[1].means)]
 
-    def quality(self, pieces: list[Piece]) -> list[Part]:
+    def quality(self, tokens: list[Token]) -> list[Part]:
+        pieces = _pieces_of(tokens)
         head = pieces[0]
         if head.kind == "TURN":
             return [Part("QUALITY", "turn", (head,), "front")]
         end = head.means if head.means != "grip" else (pieces[1].means if len(pieces) > 1 else None)
         return [Part("QUALITY", "grip", tuple(pieces), end)]
 
-    def limit(self, pieces: list[Piece]) -> list[Part]:
+    def limit(self, tokens: list[Token]) -> list[Part]:
         """Settings belong to the limit; what trails behind the last of them stands alone."""
+        pieces = _pieces_of(tokens)
         kept = (
             max(
                 (n for n, piece in enumerate(pieces) if piece.kind == "SETTING"),
@@ -116,7 +121,8 @@ class _Parts(Transformer[Token, list[Part]]):
         after = [Part(p.kind, p.means, (p,), p.means if p.kind == "END" else None) for p in pieces[kept:]]
         return [Part("LIMIT", pieces[0].means, tuple(pieces[:kept])), *after]
 
-    def amount(self, pieces: list[Piece]) -> list[Part]:
+    def amount(self, tokens: list[Token]) -> list[Part]:
+        pieces = _pieces_of(tokens)
         unit = pieces[-1].means if pieces[-1].kind == "UNIT" else ""
         return [Part("AMOUNT", unit, tuple(pieces))]
 
@@ -124,14 +130,13 @@ class _Parts(Transformer[Token, list[Part]]):
 @lru_cache(maxsize=1)
 def _parser() -> Lark:
     grammar = (resources.files("grammar") / "phrases.lark").read_text("utf-8")
-    return Lark(grammar, parser="lalr", lexer=_Pieces)
+    return Lark(grammar, parser="lalr", lexer=_Pieces, transformer=_Parts())
 
 
 def parse(pieces: Sequence[Piece], plain: Sequence[str]) -> list[Part]:
     """Parts of a cut text, in order. Every sequence of pieces parses."""
-    parts = _Parts()
-    parts.pieces = pieces
-    return _bare_ends(parts.transform(_parser().parse(pieces)), plain)
+    parts: Any = _parser().parse(pieces)
+    return _bare_ends(parts, plain)
 
 
 def _bare_ends(parts: list[Part], plain: Sequence[str]) -> list[Part]:

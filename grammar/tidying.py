@@ -1,7 +1,7 @@
 """Text before reading: words and marks in lower case, each with its place in the typed text."""
 
 import re
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from grammar.errors import EmptyText, TextTooLong
 
@@ -28,8 +28,7 @@ _WORD = re.compile(
 _APOSTROPHES = re.compile(r"['’`´]")
 
 
-@dataclass(frozen=True, slots=True)
-class Word:
+class Word(NamedTuple):
     """One word, number or mark. `kind`: word, number, mark, sign, other; `plain` is lower case without
     apostrophes."""
 
