@@ -36,7 +36,7 @@ CAR = at_track(CARS[DEFAULT_CAR], TRACK)
 def main() -> None:
     """Measure and print."""
     parser = argparse.ArgumentParser(description="the builder's tools")
-    parser.add_argument("--pairs", type=int, default=40)
+    parser.add_argument("--pairs", type=int, default=100)
     pairs = range(parser.parse_args().pairs)
     start(CAR, TRACK)
 

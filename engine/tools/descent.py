@@ -58,12 +58,22 @@ class _Ground:
         return found
 
 
-def descend(car: Car, track: Track, setup: Setup, locked: frozenset[str], cost: Cost, pace: Pace) -> Setup:
-    """The set-up at the end of the descent from `setup`; `locked` settings stay."""
-    ground = _lay(car, track, setup, cost, pace)
+def descend(
+    car: Car,
+    track: Track,
+    setup: Setup,
+    locked: frozenset[str],
+    cost: Cost,
+    pace: Pace,
+    origin: Setup | None = None,
+) -> Setup:
+    """The set-up at the end of the descent from `setup`; `locked` settings stay. Clicks are counted from
+    `origin`, and it is to there that settings are put back; None: from `setup`."""
+    ground = _lay(car, track, setup if origin is None else origin, cost, pace)
     single, pairs = _steps(car, locked)
     own = np.eye(len(ground.start), dtype=np.int64)
-    here, now = ground.start, float(ground.costs(ground.start[None])[0])
+    here = np.array([s.click_of(setup[s.key]) for s in car.settings])
+    now = float(ground.costs(here[None])[0])
     pairings = 0
     for _ in range(STEPS):
         back = own * (ground.start - here)

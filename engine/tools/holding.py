@@ -3,7 +3,8 @@
 The engine's own planner does the work, in rounds of at most `ROUND` changes: a round's list is proved the
 fewest for what it brings; what one round cannot bring the next one tries, from where the first one left the
 car. A car that is still outside its bands then (another class, far from home) goes by descent, where every
-setting that differs has its price but nothing is proved; the nearer of the two is kept.
+setting that differs has its price but nothing is proved, and at last by least squares over all settings. Such
+a list is kept when it ends inside every band, or clearly nearer than the proved one.
 """
 
 from collections.abc import Sequence
@@ -14,7 +15,7 @@ import numpy as np
 from engine.car import Car, Setup
 from engine.channels import BALANCE, CHANNELS
 from engine.history import EMPTY
-from engine.laying import NOT_FOR_BALANCE
+from engine.laying import AIR_INTAKE, NOT_FOR_BALANCE
 from engine.model import Pace, channels, find_pace, rows_of
 from engine.needs import find_needs
 from engine.planning import SCALE, Draft, Task, make_plans
@@ -23,6 +24,7 @@ from engine.sensitivity import respond
 from engine.style import RACE, Style
 from engine.tools.aim import BAND, bands, make_cost, over_limits
 from engine.tools.descent import descend
+from engine.tools.solving import solve
 from engine.track import Track
 from engine.wanted import NOTHING, Guard, Need
 from engine.wishes import Wishes
@@ -31,6 +33,8 @@ from grammar.intent import PHASE_GROUPS, PHASES, STAGES, Reading
 __all__ = ["Held", "hold", "off_of"]
 
 ROUND, ROUNDS = 3, 3
+INSIDE = 1e-6
+"""A miss as small as this is none."""
 EACH = 0.05
 """Price of one setting that differs, in the descent's cost: about a thirtieth of a feel (judgement)."""
 FELT = len(BALANCE)
@@ -88,19 +92,38 @@ def hold(
             break
         setup, now = found.setup, after
     proved = True
-    if off_of(now, job.goal, job.style):
-        other = _descended(job, start)
+    for way in (_descended, _solved):
+        miss = _miss(job, now)
+        if miss <= INSIDE:
+            break
+        other = way(job, start)
         there = _look(job, other)
-        if _miss(job, there) < _miss(job, now) - BAND / 2:
+        least = _miss(job, there)
+        if least <= INSIDE or least < miss - (BAND / 2 if proved else 0.0):
             setup, now, proved = other, there, False
     return Held(setup, before, now, goal, off_of(now, job.goal, job.style), proved)
 
 
 def _descended(job: Job, start: Setup) -> Setup:
     """Where the descent leads from `start`, each setting that differs at its price."""
+    return _down(job, start, start)
+
+
+def _solved(job: Job, start: Setup) -> Setup:
+    """Where least squares over all settings lead from `start`; on the way down from there what need not
+    differ is put back."""
+    there = solve(job.car, job.track, start, job.goal, _held(job), job.pace, job.style)
+    return _down(job, there, start)
+
+
+def _down(job: Job, setup: Setup, origin: Setup) -> Setup:
+    """Where the descent leads from `setup`, each setting that differs from `origin` at its price."""
     cost = make_cost(job.car, job.goal, job.style, lambda clicks: EACH * (clicks != 0).sum(axis=1))
-    locked = job.locked | (frozenset(NOT_FOR_BALANCE) & frozenset(job.car.by_key))
-    return descend(job.car, job.track, start, locked, cost, job.pace)
+    return descend(job.car, job.track, setup, _held(job), cost, job.pace, origin)
+
+
+def _held(job: Job) -> frozenset[str]:
+    return job.locked | ({*NOT_FOR_BALANCE, AIR_INTAKE} & frozenset(job.car.by_key))
 
 
 def _look(job: Job, setup: Setup) -> Array:
