@@ -3,7 +3,7 @@ only as far as needed."""
 
 from dataclasses import replace
 
-from engine.laying import lay_problem
+from engine.laying import plain_problem
 from engine.outlook import cures_of
 from engine.planning import Draft, Drafts, make_plans
 from engine.search import curable
@@ -58,7 +58,7 @@ def _plain(scene: Scene, lists: int) -> tuple[Scene, Drafts]:
 
 def _can(scene: Scene) -> bool:
     """True when there is a cure by the response alone."""
-    return bool(curable(lay_problem(scene.task, scene.task.response.step)))
+    return bool(curable(plain_problem(scene.task)))
 
 
 def wider(scene: Scene, draft: Draft) -> list[Fact]:

@@ -1,15 +1,17 @@
 """The integer program of a task: items from moves, wants from needs, bands from guards, limits from
 wishes and history."""
 
+from dataclasses import dataclass
 from math import inf
 
 from engine.car import Move
+from engine.memo import Memo
 from engine.problem import Band, Item, Limit, LinkRow, Part, Problem, Want
 from engine.response import Array
 from engine.task import INDEX, SCALE, Task
 from engine.wanted import Guard, Need
 
-__all__ = ["lay_problem", "rows_of_items"]
+__all__ = ["lay_problem", "plain_problem", "rows_of_items"]
 
 SIDE_PRICE = 3.0
 """Reach that one feel of the worst side effect costs: a side effect of a third of a feel weighs one place
@@ -29,12 +31,20 @@ AIR_INTAKE = "grille_tape"
 among the levers he allows (common practice, no source)."""
 
 
+_PLAIN: Memo[Problem] = Memo(16)
+
+
+def plain_problem(task: Task) -> Problem:
+    """The integer program of a task by its own response; the same one when the same task asks again."""
+    return _PLAIN.get((task,), None, lambda: lay_problem(task, task.response.step))
+
+
 def lay_problem(task: Task, steps: Array) -> Problem:
     """The integer program of a task; `steps` [moves, channels] is the response to use."""
     rows = rows_of_items(task)
     moves = [task.response.moves[i] for i in rows]
     return Problem(
-        items=tuple(_item(task, i) for i in rows),
+        items=_items(task, rows),
         effects=steps[rows] / SCALE,
         wants=tuple(w for need in task.needs if (w := _want(task, need)) is not None),
         bands=tuple(_band(task, guard) for guard in task.guards),
@@ -57,16 +67,43 @@ def rows_of_items(task: Task) -> list[int]:
     return [i for i, m in enumerate(task.response.moves) if held.isdisjoint(m.parts) and m.reach < most]
 
 
-def _item(task: Task, row: int) -> Item:
-    move = task.response.moves[row]
+@dataclass(frozen=True, slots=True)
+class _Room:
+    """What a move may do from here: clicks within its settings' ranges, and the settings it moves."""
+
+    low: int
+    high: int
+    settings: frozenset[str]
+
+
+_ROOMS: Memo[tuple[_Room, ...]] = Memo(128)
+
+
+def _rooms(task: Task) -> tuple[_Room, ...]:
+    """The room of every move of the response; remembered for the set-ups seen last."""
+    moves, here = task.response.moves, tuple(task.setup[s.key] for s in task.car.settings)
+    return _ROOMS.get((task.car, moves), here, lambda: tuple(_room(task, move) for move in moves))
+
+
+def _room(task: Task, move: Move) -> _Room:
     low, high = -99, 99
     for key, each in move.parts.items():
         now, last = task.now[key], task.car.setting(key).last
         down, up = (now, last - now) if each > 0 else (last - now, now)
         low, high = max(low, -(down // abs(each))), min(high, up // abs(each))
-    doubt = DOUBT_PRICE[task.style.session] * float(task.doubt[row])
-    reach = max(0.05, round(move.reach + doubt, 3))
-    return Item(move.key, low, high, reach, 1.0 / move.cap, frozenset(move.parts))
+    return _Room(low, high, frozenset(move.parts))
+
+
+def _items(task: Task, rows: list[int]) -> tuple[Item, ...]:
+    """The moves as items; what is little known costs more to reach for, in a test less."""
+    price, rooms = DOUBT_PRICE[task.style.session], _rooms(task)
+    doubt = task.doubt[rows].tolist()
+    found = []
+    for row, unsure in zip(rows, doubt, strict=True):
+        move, room = task.response.moves[row], rooms[row]
+        reach = max(0.05, round(move.reach + price * unsure, 3))
+        found.append(Item(move.key, room.low, room.high, reach, 1.0 / move.cap, room.settings))
+    return tuple(found)
 
 
 def _want(task: Task, need: Need) -> Want | None:

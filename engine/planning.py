@@ -9,7 +9,7 @@ import numpy as np
 from engine.car import Setup
 from engine.channels import CHANNELS
 from engine.hedging import hedge
-from engine.laying import lay_problem, rows_of_items
+from engine.laying import plain_problem, rows_of_items
 from engine.problem import Plan, Problem, Solution, Want
 from engine.response import Array
 from engine.search import solve
@@ -53,8 +53,7 @@ class Drafts:
 
 def make_plans(task: Task, model: Model, plans: int) -> Drafts:
     """The best plans that hold on the full model. A plan whose limits do not hold there is never returned."""
-    steps = task.response.step.copy()
-    problem = lay_problem(task, steps)
+    steps, problem = task.response.step, plain_problem(task)
     for last in range(ROUNDS - 1, -1, -1):
         solution = _solved(task, problem, plans)
         drafts = _checked(task, solution.plans, model, steps)

@@ -13,6 +13,7 @@ from collections.abc import Iterable
 
 import numpy as np
 
+from engine.memo import Memo
 from engine.problem import Problem, Solution
 from engine.search_scores import Best, nothing, plan_of
 from engine.search_sieve import Bar, Capped, Meter, Sieve
@@ -73,11 +74,19 @@ def _clicks(problem: Problem, tables: Tables, leaves: Ints) -> Ints:
     return clicks
 
 
+_TABLES: Memo[Tables] = Memo(16)
+
+
+def _tables(problem: Problem) -> Tables:
+    """`lay_out`, remembered: the same problem is often asked about twice (is there a cure; which is best)."""
+    return _TABLES.get((problem,), None, lambda: lay_out(problem))
+
+
 class _Hunt:
     """One solve: tables, meter, and the best plans so far; doing nothing is the first of them."""
 
     def __init__(self, problem: Problem, plans: int, cap: int) -> None:
-        self.tables, self.meter = lay_out(problem), Meter(cap)
+        self.tables, self.meter = _tables(problem), Meter(cap)
         self.sizes = range(1, min(problem.max_moves, len(self.tables.keys)) + 1)
         self.best = Best(self.tables, plans, [nothing(self.tables)])
         self.index = {key: i for i, key in enumerate(self.tables.keys)}
