@@ -155,7 +155,7 @@ def _measurement(m: "MeasurementOut") -> str:
 
 def _limit(limit: "LimitOut") -> str:
     if limit.kind == "max-changes":
-        return f"at most {limit.number} changes"
+        return f"at most {limit.number} change{'' if limit.number == 1 else 's'}"
     return f"{LIMITS.get(limit.kind, spaced(limit.kind))} {settings_in_words(limit.settings)}".strip()
 
 

@@ -44,9 +44,12 @@ def _plain(scene: Scene, lists: int) -> tuple[Scene, Drafts]:
     wide = replace(scene, task=widened(scene.task))
     if not _can(scene):
         near_wide = replace(near, task=widened(near.task))
-        for open_more in (near_wide, wide):
-            if _can(open_more):
-                return open_more, make_plans(open_more.task, scene.model, lists)
+        near_can = _can(near_wide)
+        if near_can or _can(wide):
+            drafts = make_plans(near_wide.task, scene.model, lists)
+            if near_can or all(cure.met for cure in cures_of(near_wide.task, drafts.drafts[0])):
+                return near_wide, drafts
+            return wide, make_plans(wide.task, scene.model, lists)
     drafts = make_plans(scene.task, scene.model, lists)
     lacking = sum(drafts.drafts[0].plan.shortfall)
     if not lacking:

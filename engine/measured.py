@@ -7,12 +7,16 @@ Inside: wear in %, temperatures in degF, pressures in psi, rpm.
 from collections.abc import Callable, Iterable, Mapping
 
 from engine.car import Limits
+from engine.channels import balance
 from engine.wanted import Measured, Need, Try
-from grammar.intent import Measurement
+from grammar.intent import PHASES, Measurement
 
-EVEN_GAP, WIDE_GAP = 2.0, 4.0
-"""A right-side wear gap wider than `WIDE_GAP` % points is brought to `EVEN_GAP`: within 2 to 4 % counts
-as even (common practice, no source)."""
+WIDE_GAP, GROSS_GAP = 4.0, 8.0
+"""A right-side wear gap wider than `WIDE_GAP` % points asks for a slight change of balance, from `GROSS_GAP`
+on for a plain one: within 2 to 4 % counts as even (common practice, no source)."""
+GAP_WANT = (0.5, 1.0)
+"""The two changes, feel: those of a slight and of a plain complaint."""
+EVERYWHERE = tuple((balance(phase, "half"), 1.0 / len(PHASES)) for phase in PHASES)
 MIDDLE = 10.0
 """Middle against the mean of the edges that calls for air, degF: within 5-10 F the pressure is about
 right (S56)."""
@@ -64,19 +68,19 @@ def weigh(
 def _wear(
     given: Iterable[Measurement], values: dict[str, float], needs: list[Need], told: list[Told]
 ) -> None:
+    """The tyre worn more is the one at the end that slides: too tight works the right front, too loose the
+    right rear (tight heats the right front: S63; the rest is common practice, no source)."""
     worn = {m.tyre: m.values[0] for m in given if m.quantity == "tyre-wear" and m.tyre}
     if "RF" not in worn or "RR" not in worn:
         return
     gap = worn["RF"] - worn["RR"]
     values["wear-gap/right"] = gap
-    told.append(("measured-gap", {"rf": worn["RF"], "rr": worn["RR"], "gap": abs(gap)}, {}))
-    if abs(gap) > WIDE_GAP:
-        target = (EVEN_GAP if gap > 0 else -EVEN_GAP) - gap
-        needs.append(
-            Need(
-                "wear-gap/right", "tyre-wear", (("wear-gap/right", 1.0),), target, 3, tolerance=0.5, floor=0.5
-            )
-        )
+    verdict = "even" if abs(gap) <= WIDE_GAP else "front" if gap > 0 else "rear"
+    told.append((f"measured-gap-{verdict}", {"rf": worn["RF"], "rr": worn["RR"], "gap": abs(gap)}, {}))
+    if verdict != "even":
+        size = GAP_WANT[abs(gap) >= GROSS_GAP]
+        target = -size if verdict == "front" else size
+        needs.append(Need("everywhere/half", "balance", EVERYWHERE, target, 0, group="everywhere"))
 
 
 def _over(

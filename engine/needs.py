@@ -21,6 +21,9 @@ SEVERITY = {"slight": 0.5, "plain": 1.0, "severe": 2.0}
 SIDE, GOOD, OTHER_STAGE, ALONE = 0.35, 0.15, 0.5, 0.6
 """How far a balance channel may move, feel: not complained of, called good, at another run stage, when no
 balance at all is complained of."""
+OTHERS_AIR = ("nervous", "slow-response", "no-grip")
+"""Complaints that say nothing of a way, and in traffic are put down to the air of the other cars (common
+practice, no source)."""
 LEVELS = {"entry": 0, "everywhere": 0, "centre": 1, "exit": 2}
 """Earliest in the corner is cured first; everything that is not balance comes after."""
 
@@ -33,7 +36,9 @@ def complaints() -> Mapping[str, Mapping[str, Any]]:
 
 def complaint_of(symptom: Symptom) -> str:
     """The row of a complaint that is not balance; coming off, or with a tyre, it may be another ("no bite
-    off" is wheelspin, a locking left front is the fronts locking)."""
+    off" is wheelspin, a locking left front is the fronts locking, a handful in traffic is the traffic)."""
+    if symptom.trigger == "traffic" and symptom.kind in OTHERS_AIR:
+        return "traffic"
     row = complaints().get(symptom.kind, {})
     if symptom.phase_said and set(symptom.phases) <= set(PHASE_GROUPS["exit"]) and "off" in row:
         return str(row["off"])
@@ -45,20 +50,21 @@ def find_needs(
     reading: Reading, base: Mapping[str, float], limits: Limits, measured: Measured, style: Style = RACE
 ) -> Needs:
     """Needs and guards of a reading. `base` is every channel now (model), `measured` what was read off
-    the car."""
+    the car: what it says of the balance counts where the driver says nothing of it."""
     live = reading.live()
     merged = _merge([need for s in live if s.kind == "balance" for need in _balance_need(s, style)])
+    merged = merged or _merge([n for n in measured.needs if n.unit_feel])
     other = [_other_need(s, style) for s in live if s.kind != "balance"]
-    needs = _merge([*merged, *(n for n in other if isinstance(n, Need)), *measured.needs])
+    numbers = (n for n in measured.needs if not n.unit_feel)
+    needs = _merge([*merged, *(n for n in other if isinstance(n, Need)), *numbers])
     felt = tuple((channel, -n.target + style.lean) for n in merged for channel, _ in n.parts)
-    known = complaints()
     kinds = tuple(dict.fromkeys(complaint_of(s) for s in live if s.kind != "balance"))
     return Needs(
         needs=tuple(needs),
         guards=tuple(_guards(needs, reading.good, base, limits, measured, style)),
         tries=tuple(t for t in other if isinstance(t, Try)) + measured.tries,
-        checks=(*(known[kind]["check"] for kind in kinds if "check" in known.get(kind, {})), *_asks(live)),
-        uncovered=tuple(kind for kind in kinds if kind not in known),
+        checks=_checks(kinds, live),
+        uncovered=tuple(kind for kind in kinds if kind not in complaints()),
         felt=felt,
     )
 
@@ -105,6 +111,13 @@ def _by_group(phases: Iterable[str]) -> dict[str, tuple[str, ...]]:
 def _lacks_tyre(symptom: Symptom, row: Mapping[str, Any]) -> bool:
     """True when a complaint of one tyre does not say which."""
     return symptom.tyre is None and "{tyre}" in row.get("channel", "")
+
+
+def _checks(kinds: Iterable[str], live: tuple[Symptom, ...]) -> tuple[str, ...]:
+    """What to look at first: for each kind, and the traffic for a balance that is wrong in traffic."""
+    rows = [complaints().get(kind, {}) for kind in kinds]
+    traffic = ("traffic",) if any(s.trigger == "traffic" for s in live) else ()
+    return tuple(dict.fromkeys((*(row["check"] for row in rows if "check" in row), *traffic, *_asks(live))))
 
 
 def _asks(live: Iterable[Symptom]) -> tuple[str, ...]:

@@ -74,7 +74,7 @@ def place(channel: str) -> tuple[int, int]:
 
 def _path(alone: Alone, channel: str) -> Fact:
     """Which tyre's load changes most at the place of the complaint, and what each axle then uses of its
-    grip."""
+    grip (an axle only where a tenth of a per cent shows it)."""
     stage, phase = place(channel)
     before, after = alone.load[0, :, stage, phase], alone.load[1, :, stage, phase]
     tyre = int(np.argmax(np.abs(np.round(after - before, 1))))
@@ -88,10 +88,9 @@ def _path(alone: Alone, channel: str) -> Fact:
         "rear_before": float(rear[0]),
         "rear_after": float(rear[1]),
     }
-    moved = abs(after[tyre] - before[tyre]) >= 1.0
-    kind = "path-load" if moved else "path-grip"
-    if max(abs(front[1] - front[0]), abs(rear[1] - rear[0])) < 0.005:
-        kind = "path-none"
+    ends = [name for name, axle in (("front", front), ("rear", rear)) if f"{axle[0]:.1f}" != f"{axle[1]:.1f}"]
+    stem = "path-load" if abs(after[tyre] - before[tyre]) >= 1.0 else "path-grip"
+    kind = stem if len(ends) == 2 else f"{stem}-{ends[0] if ends else 'none'}"
     way = "onto" if after[tyre] > before[tyre] else "off"
     return Fact(
         kind, numbers, {"tyre": TYRES[tyre], "way": way, "phase": PHASES[phase], "stage": STAGES[stage]}
@@ -99,11 +98,12 @@ def _path(alone: Alone, channel: str) -> Fact:
 
 
 def _cures(task: Task, deltas: Array, sources: tuple[str, ...]) -> list[Fact]:
-    """What the move brings of each need it helps noticeably."""
+    """What the move brings of each need it helps noticeably: a tenth of it, and of balance a tenth of a
+    feel."""
     found = []
     for need in task.needs:
         change = float(sum(w * deltas[INDEX[c]] for c, w in need.parts))
-        if change / need.target >= 0.1:
+        if change / need.target >= 0.1 and (abs(change) >= MOVED or not need.unit_feel):
             numbers = {"got": change, "wanted": need.target}
             names = {"need": need.key, "kind": need.kind, "channel": need.parts[0][0]}
             found.append(Fact("cure", numbers, names, sources))

@@ -73,7 +73,7 @@ def test_paths_and_wear_are_those_of_the_change_alone(phrase: str) -> None:
         changed = {**start, **{c.setting: c.after for c in mine}}
         alone = each_alone(CAR, TRACK, start, [changed], find_pace(CAR, TRACK))[0]
         for fact in mine[0].reasons:
-            if fact.kind == "path-load":
+            if fact.kind.startswith("path-load"):
                 stage, phase = STAGES.index(fact.names["stage"]), PHASES.index(fact.names["phase"])
                 tyre = TYRES.index(fact.names["tyre"])
                 assert fact.numbers["load_before"] == pytest.approx(alone.load[0, tyre, stage, phase])
