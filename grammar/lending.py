@@ -55,9 +55,14 @@ def borrow(found: Draft, head: Head, earlier: Sequence[Head], cut: Cut) -> None:
     if before.sentence != head.sentence:
         return
     if any(p.means == "without" for p in head.before) and any(h.said("NEED", "NEG", "LACK") for h in earlier):
-        found.state = "live"
+        drive = before.part is not None and before.part.end == "drive"
+        wished = before.kind in ("QUALITY", "BAL") and before.said("NEED") and not before.said("NEG")
+        wished = wished and not drive
+        found.state = "feared" if wished else "live"
     if found.phases:
         return
+    if _uneasy(before) and not before.phases:
+        before = next((h for h in reversed(earlier) if h.sentence == head.sentence and h.phases), before)
     later = _after_until(before)
     if later and head.said("NEW"):
         found.phases = later
@@ -70,11 +75,8 @@ def borrow(found: Draft, head: Head, earlier: Sequence[Head], cut: Cut) -> None:
         return
     first = before.part.first if before.part else 0
     leading = bool(before.phases) and before.phases[0].first < first
-    vague = (
-        before.kind == "SYM" and before.part is not None and before.part.means in ("nervous", "slow-response")
-    )
     told = (
-        vague
+        _uneasy(before)
         or any(p.means == "without" for p in head.before)
         or (before.kind in ("VERDICT", "GOOD") and (head.said("STILL") or before.said("NEG") or before.wish))
         or (before.kind == "VERDICT" and before.part is not None and before.part.means == "worse")
@@ -82,6 +84,11 @@ def borrow(found: Draft, head: Head, earlier: Sequence[Head], cut: Cut) -> None:
     locked = before.kind == "SYM" and head.joint == "and" and not head.said("CAR", "CREW")
     if (leading and head.joint in ("and", "run") and not head.said("CAR", "CREW")) or told or locked:
         found.phases = phases_of(before.phases) or own_phases(before)
+
+
+def _uneasy(head: Head) -> bool:
+    """A complaint that says how the car feels and not yet which end it is."""
+    return head.part is not None and head.kind == "SYM" and head.part.means in ("nervous", "slow-response")
 
 
 def _after_until(head: Head) -> tuple[str, ...]:
@@ -115,18 +122,20 @@ def from_to(drafts: Sequence[Draft], cut: Cut) -> None:
 def carries(found: Draft, head: Head, before: Head, cut: Cut) -> None:
     """ "Not tight or loose": a denial reaches over "or". "Need to loosen in and tighter off": so does a wish
     over "and"."""
-    if before.part is None or head.sentence != before.sentence or head.said("CAR", "CREW"):
+    if before.part is None or head.sentence != before.sentence:
         return
-    if head.joint == "or" and any(part.kind == "NEG" for part in before.before) and found.state == "live":
-        found.state = "gone"
-    feared = any(part.kind == "FEAR" and part.means == "fear" for part in before.before)
-    if head.joint in ("and", "or") and feared and found.state == "live":
-        found.state = "feared"
     if (
         before.part.extra("form") == "change"
         and "if" in cut.plain[max(0, before.part.first - 4) : before.part.first]
         and found.state == "live"
     ):
+        found.state = "feared"
+    if head.said("CAR", "CREW"):
+        return
+    if head.joint == "or" and any(part.kind == "NEG" for part in before.before) and found.state == "live":
+        found.state = "gone"
+    feared = any(part.kind == "FEAR" and part.means == "fear" for part in before.before)
+    if head.joint in ("and", "or") and feared and found.state == "live":
         found.state = "feared"
     form = head.part.extra("form") if head.part else None
     wished = any(part.kind == "NEED" for part in before.before)

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from grammar.spelling import correct
 from grammar.tidying import Word
@@ -42,8 +43,7 @@ COMMA = Row("MARK", "comma", "tidying")
 _NUMBER = Row("NUM", "number", "tidying")
 
 
-@dataclass(frozen=True, slots=True)
-class Piece:
+class Piece(NamedTuple):
     """A phrase the vocabulary knows: words `first` to `last` (inclusive)."""
 
     row: Row
@@ -68,6 +68,20 @@ class Cut:
     unknown: tuple[int, ...]
     slips: dict[int, str]
     plain: tuple[str, ...]
+
+
+def apart(words: Sequence[Word]) -> list[Word]:
+    """ "The hood's loose": a word with 's that no table has is the word and "is"."""
+    table = vocabulary()
+    found: list[Word] = []
+    for word in words:
+        short = word.kind == "word" and word.plain.endswith("s")
+        if short and word.end - word.start == len(word.plain) + 1 and word.plain not in table.words:
+            found.append(Word(word.start, word.end - 2, word.plain[:-1], "word"))
+            found.append(Word(word.end - 2, word.end, "is", "word"))
+        else:
+            found.append(word)
+    return found
 
 
 def cut(words: Sequence[Word]) -> Cut:

@@ -24,7 +24,8 @@ def phases_of(parts: Sequence[Part]) -> tuple[str, ...]:
 def placed(found: Draft, cut: Cut) -> Draft:
     """The draft with where, when and how strongly filled in from its head."""
     head = found.head
-    phases = phases_of([p for p in head.phases if "than" not in cut.plain[max(0, p.first - 2) : p.first]])
+    named = [p for p in head.phases if "than" not in cut.plain[max(0, p.first - 2) : p.first]]
+    phases = phases_of([p for p in named if not _only_a_place(p, named)])
     phases = phases or own_phases(head)
     until = next((part.first for part in head.after if part.kind == "UNTIL"), None)
     if until is not None:
@@ -44,6 +45,15 @@ def placed(found: Draft, cut: Cut) -> Draft:
         corner=corner_of(head, cut),
         tyre=tyre_in(cut.plain[found.first : found.last + 1]) or _tyre_behind(head, cut),
         severity=severity_of(head),
+    )
+
+
+def _only_a_place(part: Part, named: Sequence[Part]) -> bool:
+    """ "On the brakes into three": where another part says the moment inside it, the place names the turn
+    only."""
+    own = set(phases_of([part]))
+    return bool(part.extra("place")) and any(
+        p.means == "entry-braking" and set(phases_of([p])) < own for p in named
     )
 
 

@@ -12,7 +12,7 @@ from grammar.clauses import heads
 from grammar.deeds import deeds, without
 from grammar.drafts import Draft, Story
 from grammar.intent import PHASES, Correction, Outcome, Reading, Request, Symptom
-from grammar.lexing import Cut, cut, meaningful
+from grammar.lexing import Cut, apart, cut, meaningful
 from grammar.parsing import Part, parse
 from grammar.questions import ask
 from grammar.story import tell
@@ -24,7 +24,7 @@ __all__ = ["answer", "read"]
 
 def read(text: str) -> Reading:
     """Read a complaint. Raises EmptyText, TextTooLong."""
-    words = tidy(text)
+    words = apart(tidy(text))
     spans = Spans([word.start for word in words], [word.end for word in words], text)
     pieces = cut(words)
     told = deeds(pieces, spans)

@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 
 from grammar.intent import PHASE_GROUPS, PHASES, Reading, Symptom
+from grammar.lexing import apart
 from grammar.reader import read
 from grammar.tidying import tidy
 from grammar.wording import say
@@ -205,7 +206,7 @@ def _all_words_accounted_for(phrase: str) -> None:
     spans = (*reading.understood, *reading.ignored, *reading.unknown)
     for span in spans:
         assert phrase[span.start : span.end] == span.text
-    for word in tidy(phrase):
+    for word in apart(tidy(phrase)):
         if word.kind in ("word", "number"):
             covering = [span for span in spans if span.start <= word.start and word.end <= span.end]
             assert len(covering) == 1, (phrase, word)
