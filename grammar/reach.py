@@ -10,7 +10,22 @@ _GIVERS = frozenset({
     "made", "have", "had", "keep", "kept", "want", "wants", "need", "find", "call", "of", "on", "about",
     "to", "for", "in",
 })  # fmt: skip
-_PAST = frozenset(("was", "were", "had", "been", "wasnt", "werent", "started", "fired", "took", "rolled"))
+_PAST = frozenset(
+    (
+        "fought",
+        "battled",
+        "was",
+        "were",
+        "had",
+        "been",
+        "wasnt",
+        "werent",
+        "started",
+        "fired",
+        "took",
+        "rolled",
+    )
+)
 
 
 def near(head: Head, cut: Cut) -> list[Part]:

@@ -138,7 +138,8 @@ def _moves(head: Head, cut: Cut) -> bool:
         return bool(head.phases)
     subjects = [p for p in head.before if p.kind in ("CAR", "CREW", "OTHER")]
     if subjects:
-        return subjects[-1].kind == "CAR" and cut.plain[subjects[-1].first] not in ("i", "im", "ive", "iwill")
+        himself = cut.plain[subjects[-1].first] in ("i", "im", "ive", "iwill")
+        return subjects[-1].kind == "CAR" and (not himself or (part.means == "tight" and bool(head.phases)))
     if part.first and cut.plain[part.first - 1] in ("keeps", "wants"):
         return True
     return head.follows or bool(head.phases) or "me" in cut.plain[part.first : part.last + 3]
@@ -160,6 +161,8 @@ def _change(head: Head, cut: Cut, kinds: list[str]) -> Draft | None:
     )
     if "FEAR" in kinds:
         return _made(head, "balance", direction, "feared")
+    if "NEED" not in kinds and words == ("free", "up") and _measured(head):
+        return _made(head, "balance", direction, state_of(head, cut))
     if any(p.kind == "NEG" and cut.plain[p.first] in _COULD_NOT for p in near(head, cut)):
         return _made(head, "balance", OPPOSITE[direction], "live")
     if "TOOMUCH" in [p.kind for p in head.after] or any(p.means == "too-far" for p in head.after):
@@ -176,6 +179,11 @@ def _change(head: Head, cut: Cut, kinds: list[str]) -> Draft | None:
     if set(words) & _OBJECTS or "CREW" in kinds:
         return None
     return _made(head, "balance", direction, state_of(head, cut))
+
+
+def _measured(head: Head) -> bool:
+    """ "A bit free up off": a strength right before the word tells how the car is; a request has it behind."""
+    return any(head.part is not None and p.last + 1 == head.part.first for p in head.severities)
 
 
 _COULD_NOT = frozenset({"couldnt", "cant", "cannot", "never", "wont"})
