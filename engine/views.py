@@ -7,6 +7,7 @@ from engine.alone import Alone
 from engine.car import Setup
 from engine.channels import CHANNELS
 from engine.full import FullModel
+from engine.learning import Push
 from engine.levers import pushes_of
 from engine.outlook import cures_of, effects, shown_always
 from engine.planning import Draft, apply
@@ -42,11 +43,16 @@ def views(scene: Scene, drafts: Sequence[Draft]) -> list[PlanView]:
     pairs = sorted({pair for order in orders for pair in order})
     changed = [apply(task, (pair,)) for pair in pairs]
     alone = dict(zip(pairs, scene.model.alone(task.setup, changed), strict=True))
-    return [_view(scene, d, order, alone) for d, order in zip(drafts, orders, strict=True)]
+    pushes = {pair: pushes_of(task.response, (pair,)) for pair in (*_direct_clicks(scene), *pairs)}
+    return [_view(scene, d, order, alone, pushes) for d, order in zip(drafts, orders, strict=True)]
 
 
 def _view(
-    scene: Scene, draft: Draft, order: list[tuple[str, int]], alone: dict[tuple[str, int], Alone]
+    scene: Scene,
+    draft: Draft,
+    order: list[tuple[str, int]],
+    alone: dict[tuple[str, int], Alone],
+    pushes: dict[tuple[str, int], tuple[Push, ...]],
 ) -> PlanView:
     """A draft as a change list: the settings asked for first, then the plan's moves in the order of
     reaching for them."""
@@ -56,9 +62,9 @@ def _view(
         changes += _move_changes(scene, draft, key, count, alone[key, count])
     total = draft.deltas + task.shift
     expected = effects(scene.before, total, shown_always(scene.needs))
-    pushes = pushes_of(task.response, (*_direct_clicks(scene), *draft.moves))
+    pushed = tuple(push for pair in (*_direct_clicks(scene), *draft.moves) for push in pushes[pair])
     return PlanView(
-        draft.moves, tuple(changes), expected, cures_of(task, draft), tuple(map(float, total)), pushes
+        draft.moves, tuple(changes), expected, cures_of(task, draft), tuple(map(float, total)), pushed
     )
 
 
