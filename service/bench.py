@@ -22,7 +22,7 @@ from service.contract import BeforeAfter
 from service.contract_tools import LineOut, OffOut, StepOut, Subject, ToolAnswer
 from service.library import Library
 from service.sentences import say
-from service.words import STAGE, label_of, lowered
+from service.words import PHASE, STAGE, label_of, lowered
 
 __all__ = [
     "Bench", "NoSetting", "answer_of", "chosen_answer", "expected_of", "held_answer", "limit_of", "listed",
@@ -77,6 +77,9 @@ def held_answer(bench: Bench, start: Setup, held: Held) -> ToolAnswer:
             {"band": BAND, "wide": BAND * STAGE_BAND},
             stage=STAGE[bench.style.stage],
         )
+    for stage in STAGES:
+        if places := [PHASE[c.split("/")[1]] for c, _ in held.off if c.endswith(f"/{stage}")]:
+            bench.say("held-outside", places="; ".join(places), stage=STAGE[stage])
     if len(held.off) > len(counts):
         bench.say("run-drift", _drift(held.after))
     if keys and not held.proved:

@@ -51,7 +51,9 @@ class TyresRequest(Subject):
     `targets`: hot pressures wanted, for which cold ones are given (air and tyre temperature in degF)."""
 
     wear: dict[str, Worn] = Field(default={}, max_length=4)
-    temperatures: dict[str, tuple[Heat, Heat, Heat]] = Field(default={}, max_length=4)
+    temperatures: dict[str, Annotated[list[Heat], Field(min_length=3, max_length=3)]] = Field(
+        default={}, max_length=4
+    )
     pressures: dict[str, Pressure] = Field(default={}, max_length=4)
     targets: dict[str, Pressure] = Field(default={}, max_length=4)
     air: float = Field(default=70.0, ge=-20, le=140)

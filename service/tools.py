@@ -43,7 +43,7 @@ from service.contract_tools import (
 from service.library import Library
 from service.logbook import Logbook
 from service.state import current
-from service.tyres import cold_pressures, measurements
+from service.tyres import cold_pressures, measurements, missing
 from service.words import PHASE
 
 __all__ = [
@@ -184,6 +184,7 @@ def judge_tyres(request: TyresRequest, library: Library) -> ToolAnswer:
     reading = Reading("", measurements=found)
     verdict = advise(reading, bench.car, bench.track, bench.setup, style=bench.style, alternatives=0)
     bench.lines.extend(verdict.notes)
+    bench.lines.extend(missing(request))
     plan = verdict.plan
     after = {**bench.setup, **({c.setting: c.after for c in plan.changes} if plan else {})}
     changed = [k for k in after if after[k] != bench.setup[k]]

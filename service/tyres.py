@@ -1,6 +1,6 @@
 """What the tyres show, as measurements; and the cold pressures for hot ones that are wanted."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from engine.errors import UnknownName
 from engine.physics.gas import cold_gauge
@@ -8,8 +8,9 @@ from engine.units import from_si, to_si
 from engine.verdict import Fact
 from grammar.intent import TYRES, Measurement, Span
 from service.contract_tools import TyresRequest
+from service.words import TYRE
 
-__all__ = ["cold_pressures", "measurements"]
+__all__ = ["cold_pressures", "measurements", "missing"]
 
 HERE = Span(0, 0, "")
 """These numbers stand in no text."""
@@ -21,9 +22,28 @@ def measurements(request: TyresRequest) -> tuple[Measurement, ...]:
         if tyre not in TYRES:
             raise UnknownName("tyre", tyre, TYRES)
     found = [Measurement("tyre-wear", (v,), "%", t, None, HERE) for t, v in request.wear.items()]
-    found += [Measurement("tyre-temperature", v, "F", t, None, HERE) for t, v in request.temperatures.items()]
+    found += [
+        Measurement("tyre-temperature", tuple(v), "F", t, None, HERE) for t, v in request.temperatures.items()
+    ]
     found += [Measurement("tyre-pressure", (v,), "psi", t, "hot", HERE) for t, v in request.pressures.items()]
     return tuple(sorted(found, key=lambda m: (m.quantity, TYRES.index(m.tyre or "LF"))))
+
+
+def missing(request: TyresRequest) -> Iterator[Fact]:
+    """The readings that would complete the verdict of those given: the other right-side wear, and the tyres
+    whose temperatures or hot pressures are not there while those of others are."""
+    worn = [t for t in ("RF", "RR") if t not in request.wear]
+    if worn:
+        yield Fact("missing-wear", {}, {"tyres": _named(worn)})
+    for kind, given in (("temperatures", request.temperatures), ("pressures", request.pressures)):
+        left = [t for t in TYRES if t not in given]
+        if given and left:
+            yield Fact(f"missing-{kind}", {}, {"tyres": _named(left)})
+
+
+def _named(tyres: Sequence[str]) -> str:
+    words = [TYRE[t] for t in tyres]
+    return " and ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else words[0]
 
 
 def cold_pressures(request: TyresRequest) -> Iterator[Fact]:

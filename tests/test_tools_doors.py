@@ -24,6 +24,7 @@ from service.library import Library
 from service.logbook import Logbook
 from service.settings import Settings
 from service.tools import TOOLS
+from service.words import PHASE, STAGE
 
 ROOT = Path(__file__).parent.parent
 ASKED: dict[str, dict[str, Any]] = {
@@ -211,3 +212,45 @@ def test_the_sheet_prints_to_one_page(tmp_path: Path) -> None:
         browser.close()
     assert asked == [out.as_uri()]
     assert len(re.findall(rb"/Type\s*/Page[^s]", printed)) == 1
+
+
+@pytest.mark.parametrize(
+    ("given", "missing"),
+    [
+        ({"wear": {"RF": 14}}, [("missing-wear", "right rear")]),
+        ({"wear": {"RF": 14, "RR": 15}}, []),
+        (
+            {"temperatures": {"RF": [200, 220, 200]}},
+            [
+                ("missing-wear", "right front and right rear"),
+                ("missing-temperatures", "left front, left rear and right rear"),
+            ],
+        ),
+        (
+            {"wear": {"RF": 14, "RR": 15}, "pressures": {"RF": 40, "RR": 38}},
+            [("missing-pressures", "left front and left rear")],
+        ),
+        ({"targets": {"RF": 38}}, []),
+    ],
+)
+def test_one_tyre_only_says_which_readings_are_missing(
+    service: Running, given: dict[str, Any], missing: list[tuple[str, str]]
+) -> None:
+    lines = service.post("/v1/tyres", given).json()["lines"]
+
+    said = [(line["kind"], line["text"]) for line in lines if line["kind"].startswith("missing-")]
+    assert [kind for kind, _ in said] == [kind for kind, _ in missing]
+    for (_, text), (_, tyres) in zip(said, missing, strict=True):
+        assert f"of the {tyres} " in text
+
+
+def test_what_stays_outside_its_band_is_named_by_place_and_stage(service: Running) -> None:
+    """Held with only the toe free, a stiffer right rear cannot be paid for."""
+    kept = [s["key"] for s in service.get("/v1/cars/tern-premier").json()["settings"]]
+    asked = {"run": {"spring_rr": 300}, "locked": [k for k in kept if k not in ("spring_rr", "toe_front")]}
+    body = service.post("/v1/package", asked).json()
+
+    assert not body["met"] and body["off"]
+    told = " ".join(line["text"] for line in body["lines"] if line["kind"] == "held-outside")
+    for off in body["off"]:
+        assert PHASE[off["channel"].split("/")[1]] in told and STAGE[off["channel"].split("/")[2]] in told
