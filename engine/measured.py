@@ -28,6 +28,9 @@ WATER_ROOM, RPM_ROOM = 5.0, 50.0
 HOT_ROOM = 1.0
 """How far a hot pressure may be from the tyre's best before it is changed, psi (makers ask for half a
 pound, common practice)."""
+HOT_FAR, HOT_ROUND = 3.0, 2.0
+"""Further off than `HOT_FAR` a hot pressure is put right `HOT_ROUND` at a time, psi: 2 psi when correcting a
+pattern (S52)."""
 Told = tuple[str, dict[str, float], dict[str, str]]
 
 
@@ -92,7 +95,7 @@ def _over(
     needs: list[Need],
     told: list[Told],
 ) -> None:
-    """A need to come back inside a limit of the car."""
+    """A need to come back inside a limit of the car, with room; less than the limit itself is no cure."""
     channel = {"rpm": "top-rpm"}.get(quantity, quantity)
     for one in given:
         if one.quantity != quantity or limit is None:
@@ -104,9 +107,9 @@ def _over(
             (f"measured-{quantity}-{'over' if over else 'inside'}", {"value": value, "limit": limit}, {})
         )
         if over:
-            needs.append(
-                Need(channel, quantity, ((channel, 1.0),), limit - room - value, 3, tolerance=0.5, floor=0.5)
-            )
+            target = limit - room - value
+            slack = min(0.5, room / abs(target))
+            needs.append(Need(channel, quantity, ((channel, 1.0),), target, 3, tolerance=slack, floor=0.5))
 
 
 def _hot(
@@ -116,14 +119,18 @@ def _hot(
     needs: list[Need],
     told: list[Told],
 ) -> None:
-    """A hot pressure further from the tyre's best than `HOT_ROOM` is brought there."""
+    """A hot pressure further from the tyre's best than `HOT_ROOM` is brought there, in rounds where it
+    is far off."""
     tyre, value = one.tyre or "", psi(one.values[0], one.unit)
     channel, off = f"pressure-window/{tyre}", value - best[tyre]
     values[channel] = off
-    told.append(("measured-hot", {"value": value, "best": best[tyre]}, {"tyre": tyre}))
+    far = abs(off) > HOT_FAR
+    part = -off if not far else HOT_ROUND if off < 0 else -HOT_ROUND
+    kind = "measured-hot-far" if far else "measured-hot"
+    told.append((kind, {"value": value, "best": best[tyre], "part": abs(part)}, {"tyre": tyre}))
     if abs(off) > HOT_ROOM:
         needs.append(
-            Need(channel, "tyre-pressure", ((channel, 1.0),), -off, 3, tolerance=0.3, floor=0.5, source="S56")
+            Need(channel, "tyre-pressure", ((channel, 1.0),), part, 3, tolerance=0.3, floor=0.5, source="S56")
         )
 
 

@@ -116,8 +116,10 @@ def _lacks_tyre(symptom: Symptom, row: Mapping[str, Any]) -> bool:
 def _checks(kinds: Iterable[str], live: tuple[Symptom, ...]) -> tuple[str, ...]:
     """What to look at first: for each kind, and the traffic for a balance that is wrong in traffic."""
     rows = [complaints().get(kind, {}) for kind in kinds]
-    traffic = ("traffic",) if any(s.trigger == "traffic" for s in live) else ()
-    return tuple(dict.fromkeys((*(row["check"] for row in rows if "check" in row), *traffic, *_asks(live))))
+    found = [row["check"] for row in rows if "check" in row]
+    found += ["traffic"] if any(s.trigger == "traffic" for s in live) else []
+    found += ["traffic-way"] if "traffic" in kinds else []
+    return tuple(dict.fromkeys((*found, *_asks(live))))
 
 
 def _asks(live: Iterable[Symptom]) -> tuple[str, ...]:

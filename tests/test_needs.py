@@ -12,6 +12,7 @@ from engine.measured import weigh
 from engine.needs import ALONE, GOOD, SIDE, complaints, find_needs
 from engine.style import Style
 from engine.wanted import NOTHING, Needs
+from grammar.intent import TYRES
 from grammar.reader import read
 from service.words import COMPLAINT
 
@@ -183,5 +184,20 @@ def test_what_the_driver_feels_comes_before_what_the_wear_says() -> None:
 def test_a_handful_in_traffic_is_the_air_and_not_the_dampers() -> None:
     """The air of the other cars is no set-up fault: common practice, no source."""
     found = needs("it is a handful in traffic")
-    assert (found.tries, found.needs, found.checks) == ((), (), ("traffic",))
+    assert (found.tries, found.needs, found.checks) == ((), (), ("traffic", "traffic-way"))
     assert needs("tight in the middle in traffic").checks == ("traffic",)
+
+
+@pytest.mark.parametrize(("value", "wanted"), [(40.5, []), (42.5, [-2.5]), (31.0, [2.0]), (51.0, [-2.0])])
+def test_a_hot_pressure_far_off_is_put_right_two_psi_at_a_time(value: float, wanted: list[float]) -> None:
+    """2 psi when correcting a pattern: S52; what counts as far is common practice, no source."""
+    measured = weigh(
+        read(f"RF hot pressure {value} psi").measurements, BASE, LIMITS, lambda: dict.fromkeys(TYRES, 40.0)
+    )
+    assert [n.target for n in measured.needs] == pytest.approx(wanted)
+
+
+def test_water_over_its_limit_is_brought_under_it() -> None:
+    """The least that counts as a cure reaches the limit of the sheet (A)."""
+    (need,) = weigh(read("water temp 265").measurements, BASE, LIMITS, dict).needs
+    assert 265.0 + need.target * (1 - need.tolerance) <= 245.0 + 1e-9
