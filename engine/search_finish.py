@@ -62,8 +62,9 @@ def _fitting(sieve: Sieve, picks: Ints) -> Iterator[Ints]:
         parent += start
         for some in (slice(dense, dense + BLOCK), slice(dense + BLOCK, None)):
             if len(parent):
-                fine = sieve.sums(rows[some], picks[:, parent]) >= need[some].take(which, axis=1)
-                parent, which = parent[fine.all(axis=0)], which[fine.all(axis=0)]
+                lacking = np.ascontiguousarray(need[some].T).take(which, axis=0)
+                fine = (sieve.sums_of_each(rows[some], picks[:, parent]) >= lacking).all(axis=1)
+                parent, which = parent[fine], which[fine]
         if len(parent):
             yield np.concatenate([picks[:, parent], group[which][None, :]])
 

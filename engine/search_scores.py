@@ -111,9 +111,11 @@ def costs(t: Tables, leaves: Ints) -> Ints:
     reach: Ints = t.reach[leaves].sum(axis=0)
     if not len(t.effect):
         return reach
-    delta = np.zeros((len(t.effect), leaves.shape[1]), np.int64)
+    effect = np.ascontiguousarray(t.effect.T)
+    each = np.zeros((leaves.shape[1], len(t.effect)), np.int64)
     for pick in leaves:
-        delta += t.effect.take(pick, axis=1)
+        each += effect.take(pick, axis=0)
+    delta = np.ascontiguousarray(each.T)
     side = np.maximum(delta * t.side_high[:, None], -delta * t.side_low[:, None]).max(axis=0)
     soft, low, high, penalty = t.soft
     if len(soft):

@@ -56,12 +56,17 @@ class Sieve:
 
     def sums(self, rows: Ints, picks: Ints) -> Ints:
         """Sums [rows, n] of rows over picks [d, n]."""
-        push = self.tables.push[rows]
-        total = (
-            push.take(picks[0], axis=1) if len(picks) else np.zeros((len(rows), picks.shape[1]), push.dtype)
-        )
+        total: Ints = np.ascontiguousarray(self.sums_of_each(rows, picks).T)
+        return total
+
+    def sums_of_each(self, rows: Ints, picks: Ints) -> Ints:
+        """The same as [n, rows]: one option's pushes lie side by side, so they are fetched together."""
+        push: Ints = np.ascontiguousarray(self.tables.push[rows].T)
+        if not len(picks):
+            return np.zeros((picks.shape[1], len(rows)), push.dtype)
+        total: Ints = push.take(picks[0], axis=0)
         for pick in picks[1:]:
-            total += push.take(pick, axis=1)
+            total += push.take(pick, axis=0)
         return total
 
     def bounds(self) -> Ints:

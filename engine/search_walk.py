@@ -85,7 +85,7 @@ def _last(sieve: Sieve, picks: Ints) -> Ints:
         ok &= t.push[row, start:] >= short[:, None]
     parent, option = _pairs(ok)
     kids = np.concatenate([picks[:, parent], option[None, :] + start])
-    return sieve.done(kids[:, (sieve.sums(rest, kids) >= bound[rest, None]).all(axis=0)])
+    return sieve.done(kids[:, (sieve.sums_of_each(rest, kids) >= bound[rest]).all(axis=1)])
 
 
 def _later(sieve: Sieve, picks: Ints) -> tuple[Bools, int]:
