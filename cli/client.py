@@ -182,25 +182,10 @@ class Here:
         return self._logbook
 
     def _advise(self, request: Request) -> "Advice":
-        from service.answering import answer
         from service.contract import AdviceRequest
+        from service.replying import reply
 
-        checked = AdviceRequest.model_validate(dict(request))
-        if checked.session is None:
-            return answer(checked, self.library)
-        from service.conversation import converse
-
-        return converse(
-            self.logbook,
-            self.library,
-            checked.session,
-            checked.text,
-            car=checked.car,
-            track=checked.track,
-            setup=checked.setup,
-            style=checked.style,
-            alternatives=checked.alternatives,
-        )
+        return reply(AdviceRequest.model_validate(dict(request)), self.library, self.logbook)
 
 
 def client_for(server: str | None, db: str | None) -> Client:

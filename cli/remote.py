@@ -79,13 +79,11 @@ class There:
 
     def learned(self, session: str) -> list[str]:
         """See cli.client.Client."""
-        raise Problem(
-            "a service does not tell what it has learned", "ask on its own machine, without --server"
-        )
+        return [str(line) for line in self._of_session(session, "learned")["lines"]]
 
     def forget(self, session: str) -> None:
         """See cli.client.Client."""
-        raise Problem("a service does not forget on request", "do it on its own machine, without --server")
+        self._of_session(session, "forget", {})
 
     def log(self, session: str) -> list[dict[str, Any]]:
         """See cli.client.Client."""
@@ -95,6 +93,15 @@ class There:
     def notices(self) -> list[str]:
         """See cli.client.Client."""
         return []
+
+    def _of_session(self, session: str, part: str, data: Mapping[str, Any] | None = None) -> dict[str, Any]:
+        """What was learned, as the service tells it; a session it does not know yet has learned nothing."""
+        try:
+            return dict(self._ask(f"/v1/sessions/{urllib.parse.quote(session, safe='')}/{part}", data))
+        except Problem as problem:
+            if problem.code != "unknown_name":
+                raise
+            return {"lines": []}
 
     def _default(self, kind: str) -> str:
         rows = self.sheets(kind)

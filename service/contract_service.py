@@ -63,6 +63,20 @@ class SessionOut(Shape):
     last_id: int
 
 
+class ForgetRequest(Shape):
+    """Nothing more to say: `{}`."""
+
+
+class LearnedOut(Shape):
+    """What a session taught about its car: how many reports it rests on, and a sentence for each thing."""
+
+    session: str
+    car: str
+    reports: int
+    lines: list[str]
+    """Empty before the first report, and after forgetting."""
+
+
 class SettingOut(Shape):
     """One setting of a car; `step` or `choices`, the other is null."""
 

@@ -12,7 +12,6 @@ from starlette.responses import Response
 
 from grammar.intent import Reading
 from grammar.reader import read
-from service.answering import answer
 from service.contract import Advice, AdviceRequest, ReadingOut
 from service.contract_service import CarOut, CarsOut, HealthOut, TextRequest, TrackOut, TracksOut
 from service.contract_tools import SheetOut, SheetRequest, ToolAnswer
@@ -30,10 +29,7 @@ READING = TypeAdapter(Reading)
 
 def give_advice(call: Call) -> Advice:
     """The answer to one complaint; with a session, in the light of what was said there before."""
-    asked: AdviceRequest = call.body
-    if asked.session is None:
-        return answer(asked, call.desk.library)
-    return in_turn(call.desk, asked.session, asked)
+    return in_turn(call.desk, call.body)
 
 
 def give_reading(call: Call) -> bytes:

@@ -2,6 +2,7 @@
 
 import secrets
 from collections.abc import Mapping
+from contextlib import nullcontext
 from dataclasses import asdict
 from math import isfinite
 from typing import Any
@@ -13,11 +14,20 @@ from engine.model import predict
 from engine.style import style_from
 from engine.track import Track
 from service.contract import Advice, AdviceRequest, LimitOut, SymptomOut
-from service.contract_service import GivenOut, MessageRequest, SessionOut, SessionRequest
-from service.conversation import converse
+from service.contract_service import (
+    ForgetRequest,
+    GivenOut,
+    LearnedOut,
+    MessageRequest,
+    SessionOut,
+    SessionRequest,
+)
+from service.conversation import forget
 from service.desk import Call, Desk
 from service.errors import Problem
 from service.events import stream_events
+from service.learned import learned
+from service.replying import reply
 from service.state import SessionState, current
 from service.table import Row
 
@@ -57,23 +67,28 @@ def show_session(call: Call) -> SessionOut:
 def say(call: Call) -> Advice:
     """What the driver says next, answered in the light of the session."""
     known(call.desk, call.names["session"])
-    return in_turn(call.desk, call.names["session"], call.body)
+    message: MessageRequest = call.body
+    return in_turn(call.desk, AdviceRequest.model_construct(session=call.names["session"], **dict(message)))
 
 
-def in_turn(desk: Desk, session: str, message: MessageRequest | AdviceRequest) -> Advice:
-    """The answer to a message, once the session's earlier messages are answered."""
-    with desk.turn(session):
-        return converse(
-            desk.logbook,
-            desk.library,
-            session,
-            message.text,
-            car=message.car,
-            track=message.track,
-            setup=message.setup,
-            style=message.style,
-            alternatives=message.alternatives,
-        )
+def in_turn(desk: Desk, asked: AdviceRequest) -> Advice:
+    """The answer to a request, once the earlier messages of its session are answered."""
+    with desk.turn(asked.session) if asked.session is not None else nullcontext():
+        return reply(asked, desk.library, desk.logbook)
+
+
+def show_learned(call: Call) -> LearnedOut:
+    """What the car's answers taught in a session."""
+    name = known(call.desk, call.names["session"])
+    state = current(call.desk.logbook, name)
+    car = call.desk.library.car(state.car)
+    return LearnedOut(session=name, car=car.id, reports=state.knowledge.reports, lines=learned(state, car))
+
+
+def forget_learned(call: Call) -> LearnedOut:
+    """Reset what was learned; the events stay in the log. What is then known: nothing."""
+    forget(call.desk.logbook, known(call.desk, call.names["session"]))
+    return show_learned(call)
 
 
 def show_log(call: Call) -> Response:
@@ -149,6 +164,25 @@ SESSIONS = (
         Advice,
         where="solver",
         errors=(*_SHEETS, "no_text"),
+    ),
+    Row(
+        "GET",
+        "/v1/sessions/{session}/learned",
+        "What the car's answers taught in a session",
+        show_learned,
+        gives=LearnedOut,
+        where="clerk",
+        errors=(*_READ, "bad_sheet"),
+    ),
+    Row(
+        "POST",
+        "/v1/sessions/{session}/forget",
+        "Forget what the car's answers taught in a session",
+        forget_learned,
+        ForgetRequest,
+        LearnedOut,
+        where="clerk",
+        errors=(*_READ, "bad_sheet"),
     ),
     Row(
         "GET",

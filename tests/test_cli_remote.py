@@ -74,7 +74,11 @@ def test_a_chat_with_a_service_reads_like_a_chat_without(
             COMPLAINT,
             "/setup",
             "/track millpond",
+            "/learned",
             "did it: better in, same off",
+            "/learned",
+            "/forget",
+            "/learned",
             "/car nowhere",
             "/others",
         ]
@@ -90,6 +94,15 @@ def test_a_chat_with_a_service_reads_like_a_chat_without(
         told.append((done.returncode, done.stdout))
 
     assert told[0] == told[1]
+    assert "From 1 report in this session" in told[0][1], told[0][1]
+    assert "Nothing learned yet" in told[0][1].partition("Forgotten")[2], "it is gone once forgotten"
+
+
+def test_a_session_a_service_does_not_know_yet_has_learned_nothing(service: str) -> None:
+    there = There(service)
+
+    assert there.learned("never said a word") == []
+    there.forget("never said a word")
 
 
 @pytest.mark.parametrize(

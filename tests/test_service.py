@@ -18,6 +18,7 @@ from served import Running, served
 
 from service.answering import answer, read_only
 from service.contract import Advice, AdviceRequest, ReadingOut
+from service.contract_service import LearnedOut
 from service.conversation import converse
 from service.desk import open_desk
 from service.library import Library
@@ -54,6 +55,31 @@ def test_the_same_complaint_in_process_and_over_http(service: Running) -> None:
     here = answer(asked, service.desk.library).model_dump(mode="json", by_alias=True)
 
     assert there == here
+
+
+def test_what_a_session_taught_is_told_and_forgotten(service: Running) -> None:
+    path = "/v1/sessions/teaching"
+    service.post("/v1/sessions", {"session": "teaching"})
+    fresh = LearnedOut.model_validate(service.get(f"{path}/learned").json())
+    for text in (LOOSE_TIGHT, "did it: better in, same off"):
+        assert service.post(f"{path}/messages", {"text": text}).status == 200
+    taught = LearnedOut.model_validate(service.get(f"{path}/learned").json())
+    after = LearnedOut.model_validate(service.post(f"{path}/forget", {}).json())
+    log = [json.loads(line) for line in service.get(f"{path}/log").body.splitlines()]
+
+    assert (fresh.reports, fresh.lines) == (0, [])
+    assert taught.reports >= 1 and "times what was first thought" in " ".join(taught.lines)
+    assert (after.reports, after.lines) == (0, [])
+    assert [event["kind"] for event in log][-1] == "forgotten", "the events stay"
+
+
+def test_nothing_is_learned_or_forgotten_of_a_session_nobody_opened(service: Running) -> None:
+    for answered in (
+        service.get("/v1/sessions/nobody/learned"),
+        service.post("/v1/sessions/nobody/forget", {}),
+    ):
+        assert (answered.status, answered.code()) == (404, "unknown_name")
+    assert service.post("/v1/sessions/nobody/forget", {"sure": True}).code() == "malformed"
 
 
 def test_a_reading_alone(service: Running) -> None:
