@@ -134,3 +134,31 @@ def test_opposite_complaints_never_get_the_same_change() -> None:
         assert loose is not None
         assert tight is not None
         assert strongest(loose).isdisjoint(strongest(tight)), place
+
+
+def test_one_change_for_loose_in_is_bias_or_the_track_bar() -> None:
+    """Bias S7, S67; left end of the track bar for entry: common practice, no source."""
+    plan = answer("loose in, only one change").plan
+    assert plan is not None
+    assert len(plan.moves) == 1
+    assert strongest(plan) <= {("brake_bias", UP), ("track_bar_left", DOWN), ("track_bar_right", DOWN)}
+
+
+@pytest.mark.parametrize("phrase", TRADE)
+def test_lead_dampers_and_left_front_air_wait_for_the_rest(phrase: str) -> None:
+    """Basic set-up before dampers: S47, S48; lead and left-front air late: common practice, no source."""
+    plan = answer(phrase).plan
+    assert plan is not None
+    last = ("compression", "rebound", "left_weight", "nose_weight", "pressure_lf")
+    assert not [c.setting for c in plan.changes if c.setting.startswith(last)]
+
+
+@pytest.mark.parametrize(
+    ("phrase", "way"), [("RF wear 22% RR wear 14%", DOWN), ("RF wear 12% RR wear 17%", UP)]
+)
+def test_a_wear_gap_is_answered_with_cross(phrase: str, way: int) -> None:
+    """The tyre worn more is at the end that slides: common practice, no source; cross tightens: S30, S32."""
+    found = answer(phrase)
+    assert found.status == "change"
+    assert found.plan is not None
+    assert strongest(found.plan) == {("cross_weight", way)}
