@@ -119,6 +119,15 @@ def from_to(drafts: Sequence[Draft], cut: Cut) -> None:
             one.state = "gone"
 
 
+def started_out(drafts: Sequence[Draft], cut: Cut) -> None:
+    """ "Starts out free, then it plows": once the other way has come, the first is over."""
+    for one, two in pairwise(drafts):
+        begun = any(p.kind == "OLD" and cut.plain[p.first].startswith("start") for p in one.head.before)
+        turned = two.head.said("NEW") or "by" in cut.plain[one.last : two.first]
+        if begun and turned and one.direction and two.direction == OPPOSITE[one.direction]:
+            one.state = "gone" if one.state == "live" and two.state == "live" else one.state
+
+
 def carries(found: Draft, head: Head, before: Head, cut: Cut) -> None:
     """ "Not tight or loose": a denial reaches over "or". "Need to loosen in and tighter off": so does a wish
     over "and"."""

@@ -182,7 +182,7 @@ def _change(head: Head, cut: Cut, kinds: list[str]) -> Draft | None:
 
 
 def _measured(head: Head) -> bool:
-    """ "A bit free up off": a strength right before the word tells how the car is; a request has it behind."""
+    """ "A bit free up off": a strength before the word tells how the car is; a request has it behind."""
     return any(head.part is not None and p.last + 1 == head.part.first for p in head.severities)
 
 

@@ -6,8 +6,17 @@ from dataclasses import replace
 from grammar.clauses import Head
 from grammar.drafts import LIVE, Draft, Story, Verdict
 from grammar.intent import PHASES
-from grammar.lending import borrow, carries, elsewhere, from_to, goes_on_about_another, lend
+from grammar.lending import (
+    borrow,
+    carries,
+    elsewhere,
+    from_to,
+    goes_on_about_another,
+    lend,
+    started_out,
+)
 from grammar.lexing import Cut
+from grammar.parsing import Part
 from grammar.placing import phases_of, severity_of
 from grammar.sense import draft
 from grammar.verdicts import judge, turn_page, verdict_before
@@ -31,15 +40,28 @@ def tell(heads: Sequence[Head], cut: Cut) -> Story:
             story.drafts.append(found)
         elif head.kind == "QUALITY" and head.part.extra("verdict") and not head.said("NEED", "NEG", "LACK"):
             story.verdicts.append(Verdict(str(head.part.extra("verdict")), phases_of(head.phases), head))
+        elif story.drafts and _same_there(head, story):
+            story.drafts.append(replace(story.drafts[-1], phases=phases_of(head.phases), head=head))
         elif head.kind in ("GOOD", "VERDICT"):
             judge(head, heads, number, story, cut)
         elif head.kind == "MOVE":
             story.doubtful.append(head)
         turn_page(head, story, cut)
     from_to(story.drafts, cut)
+    started_out(story.drafts, cut)
     _spread(heads, story)
     story.drafts = _merged(_without_hints(story.drafts))
     return story
+
+
+def _same_there(head: Head, story: Story) -> bool:
+    """ "Loose in and the same off": the same trouble in a second place."""
+    last = story.drafts[-1]
+    same = head.part is not None and head.kind == "VERDICT" and head.part.means == "no-change"
+    same = (
+        same and head.joint == "and" and not last.asked and bool(head.phases) and not head.said("NEG", "CREW")
+    )
+    return same and last.state in LIVE and bool(last.phases) and last.head.sentence == head.sentence
 
 
 def _headless(head: Head, story: Story, cut: Cut) -> None:
@@ -88,6 +110,11 @@ def _headless(head: Head, story: Story, cut: Cut) -> None:
         last.trigger = head.triggers[0].means
 
 
+def _stages(head: Head) -> list[Part]:
+    """Stages said outright; "every lap" is one only where something grows, which its own head tells."""
+    return [part for part in head.stages if not part.extra("trend")]
+
+
 def _spread(heads: Sequence[Head], story: Story) -> None:
     """A run stage or severity at the very start or end of a sentence covers its clauses that have none."""
     for sentence in {head.sentence for head in heads}:
@@ -96,7 +123,7 @@ def _spread(heads: Sequence[Head], story: Story) -> None:
         if not drafts:
             continue
         turned = any(part.kind == "NEW" for head in group for part in (*head.before, *head.after))
-        edges = [head.stages for head in (group[0], group[-1]) if head.stages and not turned]
+        edges = [told for head in (group[0], group[-1]) if not turned and (told := _stages(head))]
         stage = edges[-1][-1].means if edges else None
         bare = [h for h in (group[0], group[-1]) if h.part is None and not h.phases and not turned]
         strength = next((said for h in reversed(bare) if (said := severity_of(h))), None)
