@@ -2,6 +2,7 @@
 
 import re
 import shlex
+from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
@@ -21,6 +22,10 @@ def block(marker: str) -> str:
     found = re.search(rf"<!-- {marker} -->\n```\n(.*?)\n```", README, re.DOTALL)
     assert found is not None, marker
     return found[1]
+
+
+TOUR = [part.splitlines() for part in re.split(r"^\$ ", block("tour"), flags=re.MULTILINE)[1:]]
+"""The tour's commands, each with the lines shown under it."""
 
 
 @pytest.fixture(autouse=True)
@@ -44,14 +49,21 @@ def test_the_answer_in_the_readme_is_the_real_one(capsys: pytest.CaptureFixture[
     assert shown is not None
     assert main([PHRASE, "--no-color"]) == 0
 
-    real = capsys.readouterr().out.splitlines()
-    place = 0
-    for line in shown[1].splitlines():
+    assert quoted(shown[1].splitlines(), capsys.readouterr().out) > 10
+
+
+def quoted(lines: Sequence[str], told: str) -> int:
+    """The quoted lines stand in what was told, in that order, where `...` is whatever is left out; how many
+    they are. What was really told is shown where they do not."""
+    real = [line.rstrip() for line in told.splitlines()]
+    place, count = 0, 0
+    for line in lines:
         if line.strip() == "...":
             continue
-        assert line.rstrip() in [r.rstrip() for r in real[place:]], line
-        place += [r.rstrip() for r in real[place:]].index(line.rstrip()) + 1
-    assert place > 10
+        assert line.rstrip() in real[place:], f"not told: {line}\nreally told:\n{told}"
+        place += real[place:].index(line.rstrip()) + 1
+        count += 1
+    return count
 
 
 @pytest.mark.parametrize("command", TOOL_ROWS)
@@ -61,11 +73,21 @@ def test_every_command_of_the_tour_runs(command: str, capsys: pytest.CaptureFixt
     assert told.out or "written" in told.err
 
 
+@pytest.mark.parametrize("shown", TOUR, ids=[part[0] for part in TOUR])
+def test_the_tour_s_output_is_the_real_one(shown: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    command, *lines = shown
+    assert main(shlex.split(command)[1:]) == 0
+
+    told = capsys.readouterr()
+    assert quoted(lines, told.out + told.err) > 0
+
+
 def test_the_tour_shows_every_tool() -> None:
     from cli.tools import ROWS as TOOLS
 
-    words = {shlex.split(command)[1] for command in TOOL_ROWS}
-    assert words == {row[0] for row in TOOLS}
+    for commands in (TOOL_ROWS, [part[0] for part in TOUR]):
+        assert {shlex.split(command)[1] for command in commands} == {row[0] for row in TOOLS}
+    assert any("--style" in part[0] for part in TOUR)
 
 
 def test_ci_runs_the_readme_s_test_command() -> None:
