@@ -1,5 +1,6 @@
 """The table of sentences: every row can be worded, in plain text, and says only what a fact can hold."""
 
+import re
 from string import Formatter
 
 import pytest
@@ -9,6 +10,7 @@ from engine.needs import complaints
 from engine.refusal import ORDER, REPAIRS
 from engine.sheets import shipped_cars
 from engine.verdict import Fact
+from grammar.reader import read
 from service.sentences import ROWS, STOPS, say
 from service.words import channel_words, need_words, unit_of
 
@@ -77,3 +79,13 @@ def test_every_member_of_a_clash_and_every_repair_has_a_row() -> None:
 
 def test_every_check_of_the_table_of_complaints_has_a_row() -> None:
     assert {f"check-{row['check']}" for row in complaints().values() if "check" in row} <= set(ROWS)
+
+
+@pytest.mark.parametrize(
+    "example",
+    sorted({e for k, row in ROWS.items() if k.startswith("check-") for e in re.findall("'(.+?)'", row)}),
+)
+def test_what_a_check_tells_the_driver_to_say_is_understood(example: str) -> None:
+    found = read(example)
+    assert found.live()
+    assert not found.unknown
