@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from engine.car import Move
 from engine.learning import GAIN_SD, Knowledge, N, P
-from engine.levers import levers_of, single_rows
+from engine.levers import levers_of, single_rows, spread_of
 from engine.problem import Array, Problem
 from engine.response import Response
 
@@ -86,7 +86,7 @@ def _plain(names: list[str], response: Response, singles: dict[str, tuple[int, i
     row = np.array([r for r, _ in places], np.int64)
     clicks = np.array([c for _, c in places], np.float64)[:, None]
     plain = response.step[row, :N] / response.gain[row, :N] / clicks
-    sd = np.abs(response.sd[row, :N] / clicks)
+    sd = spread_of(plain, response.sd[row, :N] / clicks, response.model[row, :N] / clicks)
     size = np.abs(plain).reshape(len(names), -1, P).mean(axis=1)
     spread = sd.reshape(len(names), -1, P).mean(axis=1)
     return plain, np.clip(spread / np.maximum(size, 1e-9), *GAIN_SD)

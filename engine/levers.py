@@ -14,6 +14,9 @@ from grammar.intent import STAGES
 __all__ = ["applied", "doubt", "levers_of", "plain_step", "pushes_of", "single_rows"]
 
 LEAST_GAIN = 0.02
+APART = 1.5
+"""Deviation of a step over its distance from what the model alone says (judgement: tuned on
+`benchmarks/closed_loop.py`, 1 and 1.5 tried)."""
 SMALL = 1e-6
 
 
@@ -36,7 +39,16 @@ def plain_step(lever: str, response: Response, singles: Mapping[str, tuple[int, 
     else:
         row, clicks = next(i for i, m in enumerate(response.moves) if m.key == lever), 1
     plain = response.step[row, :N] / response.gain[row, :N] / clicks
-    return plain, np.abs(response.sd[row, :N] / clicks)
+    return plain, spread_of(plain, response.sd[row, :N] / clicks, response.model[row, :N] / clicks)
+
+
+def spread_of(plain: Array, sd: Array, model: Array) -> Array:
+    """Deviation of plain steps [..., 15]: their own, or how far the rule of thumb has drawn them away from
+    what the model says, whichever is more.
+
+    Two sources that contradict each other leave more doubt than either owns to (the reasoning of the scale
+    factor S, Particle Data Group, Review of Particle Physics, Introduction 5.2.2; from memory)."""
+    return np.maximum(np.abs(sd), APART * np.abs(model - plain))
 
 
 def applied(knowledge: Knowledge | None, response: Response) -> Response:

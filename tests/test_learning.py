@@ -25,7 +25,7 @@ from engine.learning import (
     gains,
     heard,
 )
-from engine.levers import applied, pushes_of
+from engine.levers import applied, doubt, pushes_of, spread_of
 from engine.response import Response
 from engine.sensitivity import respond
 from engine.sheets import DEFAULT_CAR, DEFAULT_TRACK, shipped_cars, shipped_tracks
@@ -175,3 +175,13 @@ def test_the_belief_stays_sound_over_many_contradicting_reports() -> None:
 def test_the_same_reports_give_the_same_belief() -> None:
     one, two = (_after("tight in the middle", "tight off", {"centre": "quiet"}) for _ in range(2))
     assert np.array_equal(one.mean, two.mean) and np.array_equal(one.cov, two.cov)
+
+
+def test_a_lever_on_which_model_and_rule_disagree_is_doubted_more() -> None:
+    """Whichever of the two is right must be within two deviations of a fresh gain: else it is hardly ever
+    learned (three-sigma surprises barely move a normal belief)."""
+    plain, model, sd = np.full(15, 0.2), np.full(15, 0.8), np.full(15, 0.05)
+    agreed = doubt(plain, spread_of(plain, sd, plain))
+    apart = doubt(plain, spread_of(plain, sd, model))
+    assert max(agreed) < min(apart)
+    assert all((0.8 / 0.2 - 1.0) / share <= 2.0 for share in apart)
