@@ -177,7 +177,9 @@ def _fits(row: Row, plain: Sequence[str], words: Sequence[Word], first: int, las
         return False
     if row.only_after and behind not in row.only_after:
         return False
-    return not (row.not_before & ahead) and behind not in row.not_after
+    if row.not_before & ahead and ahead.isdisjoint(row.extra.get("though_before", ())):
+        return False
+    return behind not in row.not_after
 
 
 _AFTER_CHANGE = frozenset({"SETTING", "UNIT", "NUM"})

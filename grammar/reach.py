@@ -69,7 +69,21 @@ def of_another(head: Head, cut: Cut) -> bool:
     if head.before and head.before[-1].kind == "SETTING" and head.kind == "BAL":
         first = head.part.first if head.part else 0
         return "for" not in cut.plain[max(0, first - 2) : first]
-    return bool(subjects) and subjects[-1] == "OTHER" and "CAR" not in subjects
+    if not subjects or subjects[-1] != "OTHER" or "CAR" in subjects:
+        return False
+    return not _told_of_ours(head, cut)
+
+
+def _told_of_ours(head: Head, cut: Cut) -> bool:
+    """ "He's tight off": a spotter tells of his driver, where "he is" opens the text and names a place in the
+    corner; a text that speaks of "me" or "us" besides speaks of two cars."""
+    opens = cut.plain[0] == "hes" or cut.plain[:2] == ("he", "is")
+    return opens and head.kind == "BAL" and bool(head.phases) and _OTHERS_TOO.isdisjoint(cut.plain)
+
+
+_OTHERS_TOO = frozenset(
+    ("me", "my", "i", "im", "ill", "us", "we", "weare", "our", "him", "them", "they", "it", "its", "car")
+)
 
 
 def state_of(head: Head, cut: Cut) -> str:
