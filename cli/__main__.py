@@ -46,8 +46,11 @@ def run(argv: list[str]) -> int:
     from cli.arguments import parser
     from cli.subcommands import ROWS
 
-    args = parser([(row.word, row.help) for row in ROWS]).parse_intermixed_args(argv)
+    made = parser([(row.word, row.help) for row in ROWS])
+    args, beyond = made.parse_known_intermixed_args(argv)
     _refuse_late_command(argv, args.text)
+    if beyond:
+        made.error(f"unrecognized arguments: {' '.join(beyond)}")
     if args.text:
         return once(args)
     if sys.stdin.isatty():

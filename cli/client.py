@@ -216,9 +216,11 @@ def _problem(error: Exception) -> Exception:
     if isinstance(error, LogbookError):
         return Problem(str(error), code="logbook", exit=UNREACHABLE)
     if isinstance(error, ValidationError):
-        first = error.errors(include_url=False)[0]
-        where = ".".join(str(part) for part in first["loc"])
-        return Problem(f"{where}: {first['msg']}, not {str(first['input'])[:60]!r}")
+        from service import contract, contract_tools
+        from service.bodies import wrong_part
+
+        shape = getattr(contract, error.title, None) or getattr(contract_tools, error.title, None)
+        return Problem(wrong_part(error, shape)[0])
     if isinstance(error, OSError):
         return Problem(f"{error.filename or 'a file'}: {error.strerror or error}")
     told = problem_of(error)

@@ -6,7 +6,7 @@ from typing import Any
 from engine.car import Limits, Link, Move, Setting
 from engine.catalogue import catalogue
 from engine.errors import SheetError
-from engine.sheet_reading import build
+from engine.sheet_reading import build, number, rows_of
 from engine.units import UNITS, convert, kind_of
 
 
@@ -31,6 +31,8 @@ def pairs(
 
     A row that says no cap gets the smallest cap of its parts. SheetError for an unknown setting or a key
     taken."""
+    for row in own:
+        _check_row(row, file)
     by_key = {move.key: move for move in singles}
     named = {row.get("key") for row in own}
     rows = [row for row in usual if set(row["parts"]) <= set(by_key) and row["key"] not in named]
@@ -40,6 +42,18 @@ def pairs(
     if len(set(keys)) != len(keys):
         raise SheetError(file, "moves", [m.key for m in made], "keys that no other move or setting has")
     return made
+
+
+def _check_row(row: Mapping[str, Any], file: str) -> None:
+    """SheetError unless a move has a name and whole clicks of settings."""
+    key, parts = row.get("key"), row.get("parts", {})
+    if not isinstance(key, str):
+        raise SheetError(file, "moves.key", key, "a name")
+    if not isinstance(parts, Mapping):
+        raise SheetError(file, f"moves.{key}.parts", parts, "a table of setting = clicks")
+    for setting, clicks in parts.items():
+        if isinstance(clicks, bool) or not isinstance(clicks, int):
+            raise SheetError(file, f"moves.{key}.parts.{setting}", clicks, "a whole number of clicks")
 
 
 def _pair(row: Mapping[str, Any], by_key: Mapping[str, Move], file: str) -> Move:
@@ -59,8 +73,8 @@ def limits(rows: Mapping[str, Any], by_key: Mapping[str, Setting], file: str) ->
             given = name.removeprefix(f"{key}_")
             if given not in UNITS or kind_of(given) != kind_of(unit):
                 raise SheetError(file, f"limits.{name}", own[name], f"a unit like {unit}")
-            own[key] = convert(float(own.pop(name)), given, unit)
-    links = tuple(build(Link, file, **row) for row in own.pop("links", ()))
+            own[key] = convert(number(own.pop(name), f"limits.{name}", file), given, unit)
+    links = tuple(build(Link, file, **row) for row in rows_of(own.pop("links", ()), "limits.links", file))
     for link in links:
         for key in (link.first, link.second):
             if key not in by_key:

@@ -6,6 +6,7 @@ from typing import Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
+from engine.allowing import allowed
 from engine.errors import SheetError
 from engine.units import UNITS, units_of
 
@@ -19,7 +20,7 @@ def build(model: type[T], file: str, /, **values: Any) -> T:
     except ValidationError as error:
         first = error.errors()[0]
         key = ".".join(str(p) for p in first["loc"]) or str(values.get("key", model.__name__.lower()))
-        raise SheetError(file, key, first.get("input"), first["msg"].removeprefix("Value error, ")) from None
+        raise SheetError(file, key, first.get("input"), allowed(first, model)) from None
 
 
 def table(data: Mapping[str, Any], key: str, file: str) -> Mapping[str, Any]:
@@ -29,14 +30,31 @@ def table(data: Mapping[str, Any], key: str, file: str) -> Mapping[str, Any]:
     return value
 
 
+def rows_of(value: Any, key: str, file: str) -> list[Mapping[str, Any]]:
+    """A list of tables; SheetError for anything else."""
+    if not isinstance(value, list | tuple) or not all(isinstance(row, Mapping) for row in value):
+        raise SheetError(file, key, value, "a list of tables")
+    return list(value)
+
+
+def number(value: Any, key: str, file: str) -> float:
+    """A number of a sheet; SheetError for anything else."""
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise SheetError(file, key, value, "a number")
+    return float(value)
+
+
 def no_strangers(data: Mapping[str, Any], known: tuple[str, ...], file: str) -> None:
     for key in data:
         if key not in known:
             raise SheetError(file, key, data[key], f"only {', '.join(known)}")
 
 
-def in_si(rows: Mapping[str, Any], model: type[BaseModel], file: str) -> dict[str, Any]:
-    """Rows whose keys end in a unit (`wheelbase_in`) → SI values under the bare name."""
+def in_si(rows: Any, model: type[BaseModel], file: str) -> dict[str, Any]:
+    """Rows whose keys end in a unit (`wheelbase_in`) → SI values under the bare name; SheetError if there is
+    no table."""
+    if not isinstance(rows, Mapping):
+        raise SheetError(file, model.__name__.lower(), rows, "a table")
     made: dict[str, Any] = {}
     for key, value in rows.items():
         name, unit = _split(key, model, file)

@@ -13,7 +13,7 @@ from engine.catalogue import catalogue
 from engine.errors import EngineError, SheetError, UnknownName
 from engine.memo import Memo
 from engine.sheet_moves import limits, pairs, single
-from engine.sheet_reading import build, in_si, no_strangers, table
+from engine.sheet_reading import build, in_si, no_strangers, number, rows_of, table
 from engine.track import Corner, Track
 from engine.units import UNITS, convert, kind_of, to_si, units_of
 from engine.vehicle import Physics
@@ -45,7 +45,7 @@ def parse_car(data: Mapping[str, Any], file: str = "sheet") -> Car:
     physics = in_si(base["physics"], Physics, file) | in_si(table(data, "physics", file), Physics, file)
     physics["fixed"] = _fixed(base["fixed"], f"{archetype}.toml")
     singles = tuple(single(s) for s in settings)
-    several = pairs(data.get("moves", ()), base.get("moves", ()), singles, file)
+    several = pairs(rows_of(data.get("moves", ()), "moves", file), base.get("moves", ()), singles, file)
     return build(
         Car,
         file,
@@ -151,11 +151,11 @@ def _setting(key: str, row: Mapping[str, Any], file: str) -> Setting:
     usual = catalogue()[key]
     unit = row.get("unit", usual["unit"])
     kind = kind_of(usual["unit"])
-    if unit not in UNITS or kind_of(unit) != kind:
+    if not isinstance(unit, str) or unit not in UNITS or kind_of(unit) != kind:
         raise SheetError(file, f"settings.{key}.unit", unit, f"one of {', '.join(units_of(kind))}")
     low, high = row.get("min"), row.get("max")
     if "base" not in row and isinstance(low, int | float) and isinstance(high, int | float):
-        row = {**row, "base": _middle(row, float(low), float(high))}
+        row = {**row, "base": _middle(row, float(low), float(high), f"settings.{key}", file)}
     made = build(Setting, file, **{"label": usual["label"], **row, "key": key, "unit": unit})
     _possible(made, usual, file)
     return made
@@ -170,12 +170,13 @@ def _possible(setting: Setting, usual: Mapping[str, Any], file: str) -> None:
             raise SheetError(file, f"settings.{setting.key}.{end}", value, allowed)
 
 
-def _middle(row: Mapping[str, Any], low: float, high: float) -> float:
+def _middle(row: Mapping[str, Any], low: float, high: float, key: str, file: str) -> float:
     """Base value of a sheet that gives none: the click nearest the middle of the range."""
-    if row.get("choices"):
-        choices = row["choices"]
-        return float(choices[len(choices) // 2])
-    step = float(row.get("step") or 1.0)
+    if choices := row.get("choices"):
+        if not isinstance(choices, list | tuple):
+            raise SheetError(file, f"{key}.choices", choices, "a list of numbers")
+        return number(choices[len(choices) // 2], f"{key}.choices", file)
+    step = number(row.get("step") or 1.0, f"{key}.step", file)
     return low + step * round((high - low) / 2 / step)
 
 

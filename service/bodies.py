@@ -9,6 +9,7 @@ from typing import Any, NoReturn
 from pydantic import BaseModel, ValidationError
 from starlette.types import Receive
 
+from engine.allowing import allowed
 from service.errors import Problem
 from service.settings import Settings
 
@@ -89,9 +90,17 @@ def shape_of(kind: type[BaseModel], value: Any) -> BaseModel:
     try:
         return kind.model_validate(value, strict=True)
     except ValidationError as error:
-        first = error.errors(include_url=False, include_input=False)[0]
-        where = ".".join(str(part) for part in first["loc"]) or "body"
-        raise Problem("malformed", f"{where}: {first['msg']}", where, "see /openapi.json") from None
+        message, where = wrong_part(error, kind)
+        raise Problem("malformed", message, where, "see /openapi.json") from None
+
+
+def wrong_part(error: ValidationError, kind: type[BaseModel] | None = None) -> tuple[str, str]:
+    """The first thing wrong in a request, as a sentence with the value and what is allowed; and its place."""
+    first = error.errors(include_url=False)[0]
+    where = ".".join(str(part) for part in first["loc"]) or "body"
+    if first["type"] == "missing":
+        return f"{where} is missing", where
+    return f"{where} is {repr(first['input'])[:60]}, allowed: {allowed(first, kind)}", where
 
 
 def _float(text: str) -> float:

@@ -136,6 +136,9 @@ def test_sheets_are_listed_and_shown(service: Running) -> None:
         ({"car": "no-such-car"}, 404, "unknown_name", ("no-such-car", "tern-premier")),
         ({"track": "no-such-track"}, 404, "unknown_name", ("no-such-track", "stonecup")),
         ({"car": {}}, 422, "bad_sheet", ("settings",)),
+        ({"alternatives": 6}, 400, "malformed", ("alternatives is 6, allowed: 0 to 5",)),
+        ({"alternatives": "2"}, 400, "malformed", ("alternatives is '2', allowed: a whole number",)),
+        ({"wedge": 2}, 400, "malformed", ("wedge is 2, allowed: no such key",)),
         (
             {"car": {"settings": {"cross_weight": {"min": 60, "max": 40, "step": 1}}}},
             422,
