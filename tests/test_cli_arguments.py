@@ -170,3 +170,9 @@ def test_the_page_is_what_the_stream_is(screen: Screen, env: dict[str, str], pag
 
 def test_colour_can_be_turned_off() -> None:
     assert not page_for(Screen("utf-8", True), colour=False, environ={}).colour
+
+
+def test_options_before_a_command_are_told_the_right_form(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["--car", "tern-club", "compare", "--with", "x"]) == 2
+
+    assert "quarterturn compare ..." in capsys.readouterr().err
