@@ -96,10 +96,11 @@ def without(cut: Cut, told: Deeds, pieces: Sequence[Piece]) -> list[Piece]:
 
 def deeds(cut: Cut, spans: Spans) -> Deeds:
     """What a text says was done. Pure; empty when it says nothing of it."""
-    line, found = _Line(cut), Deeds()
+    found = Deeds()
     rows, triggers = _table()
     if triggers.isdisjoint(cut.plain):
         return found
+    line = _Line(cut)
     for row in rows:
         if not row.after or found.outcomes:
             _every(row, line, found, spans)
