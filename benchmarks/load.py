@@ -5,7 +5,7 @@
 Server on one core, client on another where there are two. Prints requests a second, p50 / p95 / p99 in ms,
 errors, and how long /healthz takes meanwhile; `--memory N` sends N requests more (99 readings to one
 answer) and prints the resident size as it goes. Exit code 1 if any failed. The complaints are distinct
-texts, which no cache can answer."""
+texts, which no cache can answer, but for one line that says so: readings of the same 50 texts."""
 
 import argparse
 import asyncio
@@ -189,10 +189,15 @@ def line(name: str, times: list[float], wrong: list[bytes], taken: float) -> str
 
 
 async def measure(
-    server: Started, name: str, path: str, extra: dict[str, object], options: argparse.Namespace
+    server: Started,
+    name: str,
+    path: str,
+    extra: dict[str, object],
+    options: argparse.Namespace,
+    texts: Iterator[str] | None = None,
 ) -> int:
-    """Warm up, load, print; the number of failures."""
-    stream = requests(server.port, path, complaints(len(name)), extra)
+    """Warm up, load, print; the number of failures. `texts` None: all different."""
+    stream = requests(server.port, path, texts or complaints(len(name)), extra)
     await load(server.port, itertools.islice(stream, 50), 4, 5.0)
     begun = time.perf_counter()
     (times, wrong), pings = await asyncio.gather(
@@ -238,6 +243,8 @@ def main() -> int:
         server = Started([sys.executable, "-m", "service"], database, Path(folder) / "records.txt")
         print(f"service at rest: {server.resident():.1f} MB resident")
         failures += asyncio.run(measure(server, "readings", "/v1/reading", {}, options))
+        few = itertools.cycle(list(itertools.islice(complaints(5), 50)))
+        failures += asyncio.run(measure(server, "readings, same 50", "/v1/reading", {}, options, few))
         failures += asyncio.run(measure(server, "answers, 2 others", "/v1/advice", {}, options))
         failures += asyncio.run(
             measure(server, "answers, 1 plan", "/v1/advice", {"alternatives": 0}, options)
