@@ -17,7 +17,7 @@ from grammar.parsing import Part, parse
 from grammar.questions import ask
 from grammar.story import tell
 from grammar.tidying import tidy
-from grammar.wishes import done, limits, requests
+from grammar.wishes import barred, done, limits, requests
 
 __all__ = ["answer", "read"]
 
@@ -28,7 +28,7 @@ def read(text: str) -> Reading:
     spans = Spans([word.start for word in words], [word.end for word in words], text)
     pieces = cut(words)
     told = deeds(pieces, spans)
-    parts = parse(without(pieces, told, meaningful(pieces)), pieces.plain)
+    parts = barred(parse(without(pieces, told, meaningful(pieces)), pieces.plain), pieces)
     story = tell(heads(parts), pieces)
     symptoms = tuple(_symptom(draft, spans) for draft in story.drafts)
     changed = done(parts, pieces, spans)

@@ -21,6 +21,31 @@ def limits(parts: Sequence[Part], cut: Cut, spans: Spans) -> tuple[Limit, ...]:
     return tuple(found)
 
 
+_BARS = frozenset({("not",), ("no",), ("no", "more"), ("not", "any"), ("without",)})
+
+
+def barred(parts: Sequence[Part], cut: Cut) -> list[Part]:
+    """ "No springs", "not cross or track bar": a bare denial in front of settings is a limit on them and says
+    nothing of the words behind."""
+    found: list[Part] = []
+    number = 0
+    while number < len(parts):
+        part, number = parts[number], number + 1
+        if part.kind != "NEG" or tuple(cut.plain[part.first : part.last + 1]) not in _BARS:
+            found.append(part)
+            continue
+        pieces = list(part.pieces)
+        while number < len(parts) and parts[number].kind == "SETTING":
+            pieces.extend(parts[number].pieces)
+            number += 1
+            more = parts[number : number + 2]
+            if [p.kind for p in more] == ["SEP", "SETTING"] and more[0].means in ("or", "and"):
+                pieces.extend(more[0].pieces)
+                number += 1
+        found.append(Part("LIMIT", "not", tuple(pieces)) if len(pieces) > len(part.pieces) else part)
+    return found
+
+
 def _only(number: int, parts: Sequence[Part], cut: Cut, spans: Spans) -> Limit | None:
     """ "Only air and wedge": nothing but settings behind "only"."""
     if cut.plain[parts[number].last] != "only":
