@@ -97,6 +97,20 @@ def _after_until(head: Head) -> tuple[str, ...]:
     return () if until is None else phases_of([part for part in head.phases if part.first > until])
 
 
+def still_so(found: Draft, head: Head, drafts: Sequence[Draft]) -> None:
+    """ "Tighter in than it was but still free": what only changed is not the trouble that is left."""
+    last = drafts[-1] if drafts else None
+    if last is None or last.head.part is None or not head.said("STILL") or head.joint not in ("but", "and"):
+        return
+    changed = (
+        last.head.part.extra("form") == "comp" and not last.asked and last.head.sentence == head.sentence
+    )
+    there = not found.phases or bool(set(found.phases) & set(last.phases))
+    if changed and there and last.direction == OPPOSITE.get(found.direction or ""):
+        last.state = "gone"
+        found.phases = found.phases or last.phases
+
+
 def elsewhere(found: Draft, earlier: Sequence[Head], cut: Cut) -> None:
     """ "Good on entry, tight everywhere else": all but the places already spoken of."""
     if any(cut.plain[part.last] == "else" for part in found.head.phases):

@@ -87,7 +87,7 @@ def _balance(head: Head, cut: Cut) -> Draft | None:
         return None
     form = part.extra("form")
     if form == "cured":
-        told = cut.plain[part.first] in ("took", "got", "worked", "came", "drove", "ran") or {
+        told = cut.plain[part.first] in ("took", "got", "lost", "worked", "came", "drove", "ran") or {
             "CREW",
             "CAR",
         } & set(kinds)

@@ -14,6 +14,7 @@ from grammar.lending import (
     goes_on_about_another,
     lend,
     started_out,
+    still_so,
 )
 from grammar.lexing import Cut
 from grammar.parsing import Part
@@ -37,6 +38,7 @@ def tell(heads: Sequence[Head], cut: Cut) -> Story:
                 verdict_before(found, head, heads[number - 1])
                 borrow(found, head, heads[:number], cut)
                 elsewhere(found, heads[:number], cut)
+                still_so(found, head, story.drafts)
             story.drafts.append(found)
         elif head.kind == "QUALITY" and head.part.extra("verdict") and not head.said("NEED", "NEG", "LACK"):
             story.verdicts.append(Verdict(str(head.part.extra("verdict")), phases_of(head.phases), head))
