@@ -27,7 +27,7 @@ NOT_FOR_BALANCE = ("fuel", "final_drive", "gear_1", "gear_2", "gear_3", "gear_4"
 (common practice, no source)."""
 
 AIR_INTAKE = "grille_tape"
-"""Tape is set for the water temperature: where only balance is asked for it is used when the driver names it
+"""Tape is set for the water temperature: where that is not asked for it is used when the driver names it
 among the levers he allows (common practice, no source)."""
 
 
@@ -61,7 +61,8 @@ def rows_of_items(task: Task) -> list[int]:
     """Rows of the response that may be items."""
     geared = any(c == "top-rpm" for need in task.needs for c, _ in need.parts)
     held = task.asked | {"fuel"} | (set() if geared else set(NOT_FOR_BALANCE))
-    if all(n.unit_feel for n in task.needs) and AIR_INTAKE not in (task.wishes.only or ()):
+    cooled = any(c == "water-temperature" for need in task.needs for c, _ in need.parts)
+    if not cooled and AIR_INTAKE not in (task.wishes.only or ()):
         held |= {AIR_INTAKE}
     most = inf if task.far else FAR
     return [i for i, m in enumerate(task.response.moves) if held.isdisjoint(m.parts) and m.reach < most]

@@ -61,6 +61,8 @@ def weigh(
     _over(given, "water-temperature", limits.water_temperature, WATER_ROOM, values, needs, told)
     _over(given, "rpm", limits.top_rpm, RPM_ROOM, values, needs, told)
     for one in given:
+        if one.quantity == "oil-temperature":
+            told.append(("measured-oil-temperature", {"value": fahrenheit(one.values[0], one.unit)}, {}))
         if one.quantity == "tyre-temperature" and len(one.values) == 3 and one.tyre:
             _pyrometer(one, tries, told)
         if one.quantity == "tyre-pressure" and one.condition == "hot" and one.tyre:

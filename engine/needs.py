@@ -18,6 +18,9 @@ from grammar.intent import PHASE_GROUPS, PHASES, STAGES, TYRES, Reading, Symptom
 
 SEVERITY = {"slight": 0.5, "plain": 1.0, "severe": 2.0}
 """Severity → wanted change, feel (common practice, no source)."""
+WORN = 0.5
+"""Share of a balance complaint that the same words ask for when they are about a worn right-side tyre (common
+practice, no source)."""
 SIDE, GOOD, OTHER_STAGE, ALONE = 0.35, 0.15, 0.5, 0.6
 """How far a balance channel may move, feel: not complained of, called good, at another run stage, when no
 balance at all is complained of."""
@@ -54,7 +57,8 @@ def find_needs(
     live = reading.live()
     merged = _merge([need for s in live if s.kind == "balance" for need in _balance_need(s, style)])
     merged = merged or _merge([n for n in measured.needs if n.unit_feel])
-    other = [_other_need(s, style) for s in live if s.kind != "balance"]
+    merged = merged or _merge([need for s in live for need in _worn_need(s, style)])
+    other = [_other_need(s, style) for s in live if s.kind != "balance" and not _slides(s)]
     numbers = (n for n in measured.needs if not n.unit_feel)
     needs = _merge([*merged, *(n for n in other if isinstance(n, Need)), *numbers])
     felt = tuple((channel, -n.target + style.lean) for n in merged for channel, _ in n.parts)
@@ -118,6 +122,7 @@ def _checks(kinds: Iterable[str], live: tuple[Symptom, ...]) -> tuple[str, ...]:
     rows = [complaints().get(kind, {}) for kind in kinds]
     found = [row["check"] for row in rows if "check" in row]
     found += ["traffic"] if any(s.trigger == "traffic" for s in live) else []
+    found += [f"worn-{s.tyre}" for s in live if s.kind != "balance" and _slides(s)]
     found += ["traffic-way"] if "traffic" in kinds else []
     return tuple(dict.fromkeys((*found, *_asks(live))))
 
@@ -126,6 +131,23 @@ def _asks(live: Iterable[Symptom]) -> tuple[str, ...]:
     """What must be said more exactly before anything can be computed."""
     rows = [(s, complaints().get(complaint_of(s), {})) for s in live if s.kind != "balance"]
     return ("which-tyre",) if any(_lacks_tyre(s, row) for s, row in rows) else ()
+
+
+def _slides(symptom: Symptom) -> str | None:
+    """The way the balance is out when a right-side tyre wears too much: the end that slides wears (common
+    practice, no source)."""
+    row = complaints().get(complaint_of(symptom), {})
+    way: str | None = row.get("slides", {}).get(symptom.tyre)
+    return way
+
+
+def _worn_need(symptom: Symptom, style: Style) -> list[Need]:
+    """Wear told in words, as half of what the same words would ask for as a balance."""
+    way = None if symptom.kind == "balance" else _slides(symptom)
+    if way is None:
+        return []
+    felt = replace(symptom, kind="balance", direction=way, phases=PHASES)
+    return [replace(n, target=n.target * WORN) for n in _balance_need(felt, style)]
 
 
 def _other_need(symptom: Symptom, style: Style) -> Need | Try | None:

@@ -95,8 +95,10 @@ def _stage_of(head: Head, cut: Cut) -> str | None:
 
 
 def _tyre_behind(head: Head, cut: Cut) -> str | None:
-    """ "Chattering the right front": the tyre behind a complaint that is not balance."""
-    ends = [part for part in head.after if part.kind == "END"] if head.kind == "SYM" else []
+    """ "Chattering the right front", "the right rear wears too much": the tyre of a complaint that is not
+    balance."""
+    around = (*head.after, *reversed(head.before)) if head.kind == "SYM" else ()
+    ends = [part for part in around if part.kind == "END"]
     return tyre_in(cut.plain[ends[0].first : ends[0].last + 1]) if ends else None
 
 

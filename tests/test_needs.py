@@ -201,3 +201,22 @@ def test_water_over_its_limit_is_brought_under_it() -> None:
     """The least that counts as a cure reaches the limit of the sheet (A)."""
     (need,) = weigh(read("water temp 265").measurements, BASE, LIMITS, dict).needs
     assert 265.0 + need.target * (1 - need.tolerance) <= 245.0 + 1e-9
+
+
+@pytest.mark.parametrize(
+    ("text", "target", "check"),
+    [
+        ("right rear wears too much", 0.5, "worn-RR"),
+        ("I burned the right rear off", 0.5, "worn-RR"),
+        ("right front wears too much", -0.5, "worn-RF"),
+    ],
+)
+def test_a_worn_right_side_tyre_is_the_end_that_slides(text: str, target: float, check: str) -> None:
+    """Too tight works the right front, too loose the right rear (common practice, no source)."""
+    found = needs(text)
+    assert [(n.group, n.target) for n in found.needs] == [("everywhere", target)]
+    assert check in found.checks
+
+
+def test_a_balance_named_beside_a_worn_tyre_leads() -> None:
+    assert [n.group for n in needs("right rear wears too much and it's tight in").needs] == ["entry"]
