@@ -100,9 +100,21 @@ def judge(head: Head, heads: Sequence[Head], number: int, story: Story, cut: Cut
             if other.head.sentence == head.sentence and other.state == "live":
                 other.state = "gone"
     if part.means == "fixed" and not phases and not negated and "NEED" not in [p.kind for p in head.before]:
-        for other in story.drafts:
-            if other.head.sentence == head.sentence and other.state == "live":
+        for other in _told_of(head, story):
+            if other.state == "live":
                 other.state = "gone"
+
+
+def _told_of(head: Head, story: Story) -> list[Draft]:
+    """The symptoms a verdict without a place covers: those of its own clause ("tight off, loose in got
+    better"), else all of its sentence."""
+    same = [d for d in story.drafts if d.head.sentence == head.sentence]
+    if head.joint != "run":
+        return same
+    for number in range(len(same) - 1, -1, -1):
+        if same[number].head.joint not in ("and", "run"):
+            return same[number:]
+    return same
 
 
 def _of_something_else(head: Head, cut: Cut) -> bool:
