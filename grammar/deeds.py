@@ -16,7 +16,7 @@ from importlib import resources
 from grammar.amounts import Spans
 from grammar.errors import TableError
 from grammar.intent import Outcome
-from grammar.lexing import COMMA, Cut, Piece
+from grammar.lexing import COMMA, Cut, Piece, apart
 from grammar.lexing import cut as cut_up
 from grammar.tidying import tidy
 
@@ -82,7 +82,7 @@ class _Line:
 
 def settings_named(text: str) -> tuple[str, ...]:
     """Keys of every setting a text names, in order."""
-    pieces = cut_up(tidy(text)).pieces
+    pieces = cut_up(apart(tidy(text))).pieces
     keys = [k for p in pieces if p.kind == "SETTING" for k in p.row.extra.get("settings", ())]
     return tuple(dict.fromkeys(keys))
 

@@ -37,7 +37,7 @@ def read(text: str) -> Reading:
     reading = Reading(
         text=text,
         symptoms=symptoms,
-        outcomes=(*_outcomes(story, spans, partly=bool(changed)), *changed, *told.outcomes),
+        outcomes=(*_outcomes(story, spans), *changed, *told.outcomes),
         measurements=measurements(parts, pieces, spans),
         limits=limits(parts, pieces, spans),
         requests=(*_goals(story, spans), *requests(parts, pieces, spans, trouble)),
@@ -106,9 +106,8 @@ def _symptom(draft: Draft, spans: Spans) -> Symptom:
     )
 
 
-def _outcomes(story: Story, spans: Spans, *, partly: bool) -> list[Outcome]:
-    """Verdicts on the last change; "only went..." is left to the change itself when its amount was said
-    (`partly`)."""
+def _outcomes(story: Story, spans: Spans) -> list[Outcome]:
+    """Verdicts on the last change."""
     found: list[Outcome] = []
     for verdict in story.verdicts:
         part = verdict.head.part

@@ -196,13 +196,7 @@ def _praise(head: Head, story: Story, cut: Cut) -> None:
     """Praise without a place: "now it is good" says that what came before is cured; else the whole corner is
     good."""
     now = any(part.kind == "NEW" for part in (*head.before, *head.after))
-    told = any(part.kind == "NEW" for part in (*head.before, *head.after))
-    if (
-        (head.joint == "run" or told)
-        and story.drafts
-        and story.drafts[-1].head.part
-        and head.part is not None
-    ):
+    if (head.joint == "run" or now) and story.drafts and story.drafts[-1].head.part and head.part is not None:
         last = story.drafts[-1]
         if last.head.part is not None and last.head.part.extra("form") == "change" and not last.asked:
             story.drafts.pop()

@@ -22,7 +22,7 @@ from service.contract import BeforeAfter
 from service.contract_tools import LineOut, OffOut, StepOut, Subject, ToolAnswer
 from service.library import Library
 from service.sentences import say
-from service.words import PHASE, STAGE, label_of, lowered
+from service.words import PHASE, STAGE, in_a_row, label_of, lowered
 
 __all__ = [
     "Bench", "NoSetting", "answer_of", "chosen_answer", "expected_of", "held_answer", "limit_of", "listed",
@@ -171,7 +171,7 @@ def _summary(steps: list[StepOut], lines: list[LineOut]) -> str:
 
 def listed(car: Car, keys: Iterable[str]) -> str:
     names = [lowered(label_of(car, key)) for key in keys]
-    return " and ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else "".join(names)
+    return in_a_row(names)
 
 
 def need_setting(car: Car, key: str) -> None:

@@ -121,10 +121,9 @@ def set_gears(request: GearsRequest, library: Library) -> ToolAnswer:
     """The final drive for a top rpm."""
     bench = open_bench("gears", request, library)
     need_setting(bench.car, "final_drive")
-    usual = (
-        limit_of(bench.car, bench.car.limits.top_rpm, "top_rpm") - RPM_ROOM if request.rpm is None else 0.0
-    )
-    rpm = usual if request.rpm is None else request.rpm
+    rpm = request.rpm
+    if rpm is None:
+        rpm = limit_of(bench.car, bench.car.limits.top_rpm, "top_rpm") - RPM_ROOM
     return chosen_answer(bench, gears(bench.car, bench.track, bench.setup, rpm))
 
 

@@ -8,7 +8,7 @@ from engine.units import from_si, to_si
 from engine.verdict import Fact
 from grammar.intent import TYRES, Measurement, Span
 from service.contract_tools import TyresRequest
-from service.words import TYRE
+from service.words import TYRE, in_a_row
 
 __all__ = ["cold_pressures", "measurements", "missing"]
 
@@ -42,8 +42,7 @@ def missing(request: TyresRequest) -> Iterator[Fact]:
 
 
 def _named(tyres: Sequence[str]) -> str:
-    words = [TYRE[t] for t in tyres]
-    return " and ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else words[0]
+    return in_a_row([TYRE[t] for t in tyres])
 
 
 def cold_pressures(request: TyresRequest) -> Iterator[Fact]:

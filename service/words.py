@@ -1,5 +1,7 @@
 """Plain words for what the engine names by key: phases, stages, channels, tyres, needs, complaints."""
 
+from collections.abc import Sequence
+
 from engine.car import Car
 from engine.channels import UNITS
 
@@ -119,3 +121,8 @@ def label_of(car: Car, key: str) -> str:
 def lowered(label: str) -> str:
     """A label inside a sentence: "cross-weight", but names of two capitals stay."""
     return label[:1].lower() + label[1:] if label[1:2].islower() else label
+
+
+def in_a_row(words: Sequence[str]) -> str:
+    """Words in a sentence: "a", "a and b", "a, b and c"."""
+    return " and ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else "".join(words)
