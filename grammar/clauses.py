@@ -64,9 +64,8 @@ class Head:
 
     def reach(self) -> tuple[int, int]:
         """First and last word of the head, or of what was said around it."""
-        parts = (
-            [self.part] if self.part else [part for part in self.before if part.kind == "POOR"] or self.phases
-        )
+        named = [part for part in self.before if part.kind in ("POOR", "TRAP", "NEG")]
+        parts = [self.part] if self.part else named or self.phases
         return min(part.first for part in parts), max(part.last for part in parts)
 
     @property

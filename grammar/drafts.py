@@ -49,3 +49,5 @@ class Story:
     good: tuple[str, ...] = ()
     doubtful: list[Head] = field(default_factory=list)
     """Heads that speak of trouble without a direction ("not good in the middle")."""
+    denials: list[Head] = field(default_factory=list)
+    """Clauses that deny something no table knows ("I cannot get it to bloom"); trouble beside praise."""

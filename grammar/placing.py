@@ -24,7 +24,7 @@ def phases_of(parts: Sequence[Part]) -> tuple[str, ...]:
 def placed(found: Draft, cut: Cut) -> Draft:
     """The draft with where, when and how strongly filled in from its head."""
     head = found.head
-    named = [p for p in head.phases if "than" not in cut.plain[max(0, p.first - 2) : p.first]]
+    named = [p for p in head.phases if not _compared(p, cut)]
     phases = phases_of([p for p in named if not _only_a_place(p, named)])
     phases = phases or own_phases(head)
     until = next((part.first for part in head.after if part.kind == "UNTIL"), None)
@@ -46,6 +46,15 @@ def placed(found: Draft, cut: Cut) -> Draft:
         tyre=tyre_in(cut.plain[found.first : found.last + 1]) or _tyre_behind(head, cut),
         severity=severity_of(head),
     )
+
+
+def _compared(part: Part, cut: Cut) -> bool:
+    """ "Tighter in than off", not "more tight than loose in the middle"."""
+    before = cut.plain[max(0, part.first - 2) : part.first]
+    return "than" in before and before[-1] not in _WAYS
+
+
+_WAYS = frozenset({"loose", "tight", "free", "snug", "anything", "pushing", "not"})
 
 
 def _only_a_place(part: Part, named: Sequence[Part]) -> bool:
@@ -78,6 +87,12 @@ def own_phases(head: Head) -> tuple[str, ...]:
     """Phases that the word itself implies ("power oversteer")."""
     named = head.part.extra("phase") if head.part else None
     return tuple(PHASE_GROUPS.get(str(named), (str(named),))) if named else ()
+
+
+def implied(head: Head) -> tuple[str, ...]:
+    """Phases a head names, or those that the words around it imply ("cannot pick up the throttle")."""
+    named = [str(place) for part in head.before if (place := part.extra("phase"))]
+    return phases_of(head.phases) or (PHASE_GROUPS.get(named[0], (named[0],)) if named else ())
 
 
 def _stage_of(head: Head, cut: Cut) -> str | None:

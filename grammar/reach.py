@@ -115,6 +115,30 @@ def _past(head: Head, cut: Cut) -> bool:
     return False
 
 
+def denied_unheard(head: Head, cut: Cut) -> bool:
+    """Whether a clause denies something no table knows ("cannot get it to bloom in the middle")."""
+    denials = [part for part in head.before if part.kind == "NEG" and part.means == "not"]
+    if not denials or not (head.said("CAR") or head.phases):
+        return False
+    behind = [n for n in range(denials[-1].last + 1, denials[-1].last + 6) if n in cut.unknown]
+    return bool(behind) and cut.plain[behind[0]] not in _OF_MIND
+
+
+def driven_around(head: Head) -> bool:
+    """Whether a clause only tells what the car makes the driver do ("have to feather it", "cannot get in the
+    gas")."""
+    if any(part.extra("doubt") for part in head.before):
+        return not head.said("NEG")
+    unable = [part.last + 1 for part in head.before if part.kind == "NEG" and part.means == "not"]
+    return any(part.first in unable and part.extra("trigger") == "throttle" for part in head.phases)
+
+
+_OF_MIND = frozenset({
+    "believe", "imagine", "explain", "remember", "understand", "argue", "blame", "afford", "decide", "expect",
+    "catch", "ask", "recall", "describe", "worry", "care", "mind", "bother", "wonder", "forget",
+})  # fmt: skip
+
+
 def was(head: Head, cut: Cut) -> bool:
     """Whether the head is told in the past: a past verb just before it, or an OLD word with it."""
     if any(part.kind == "OLD" for part in (*head.before, *head.after)):

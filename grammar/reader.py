@@ -5,6 +5,7 @@ text → words (`tidying`) → pieces (`lexing`, tables) → parts (`parsing`, p
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from grammar.amounts import Spans, measurements
 from grammar.answers import with_phases, with_symptom, with_unit
@@ -14,6 +15,7 @@ from grammar.drafts import Draft, Story
 from grammar.intent import PHASES, Correction, Outcome, Reading, Request, Symptom
 from grammar.lexing import Cut, apart, cut, meaningful
 from grammar.parsing import Part, parse
+from grammar.placing import implied
 from grammar.questions import ask
 from grammar.story import tell
 from grammar.tidying import tidy
@@ -73,12 +75,23 @@ def answer(open_reading: Reading, text: str) -> Reading:
         if probe is not None and probe.direction == asked.direction:
             return ask(with_phases(open_reading, probe.phases))
     if question.about == "direction" and question.span and (said := next(iter(fresh.live()), None)):
-        behind = open_reading.text[question.span.end :]
-        probe = next(iter(read(f"{said.direction} {behind}").live()), said) if not said.phase_said else said
+        probe = said if said.phase_said else _put_there(said, open_reading.text, question.span.end)
         return ask(with_symptom(open_reading, probe))
     if question.about == "unit" and (completed := with_unit(open_reading, text)):
         return ask(completed)
     return fresh
+
+
+def _put_there(said: Symptom, text: str, end: int) -> Symptom:
+    """The answer to "tight or loose", with the place the text names behind the words asked about, else the
+    one they imply ("cannot pick up the throttle")."""
+    probe = next(iter(read(f"{said.direction} {text[end:]}").live()), said)
+    if probe.phase_said:
+        return probe
+    pieces = cut(apart(tidy(text)))
+    doubts = tell(heads(parse(meaningful(pieces), pieces.plain)), pieces).doubtful
+    places = next((named for head in doubts if (named := implied(head))), ())
+    return replace(probe, phases=places, phase_said=True) if places else probe
 
 
 def _places(pieces: Cut, *, filler: bool) -> list[int]:

@@ -3,7 +3,7 @@
 from grammar.clauses import Head
 from grammar.drafts import OPPOSITE, Draft
 from grammar.lexing import Cut
-from grammar.placing import placed
+from grammar.placing import phases_of, placed
 from grammar.reach import kinds_before, near, negated, of_another, state_of
 
 _TROUBLE = {"front": "tight", "rear": "loose"}
@@ -23,6 +23,8 @@ def draft(head: Head, cut: Cut) -> Draft | None:
         found = _fault(head, cut)
     elif head.kind == "QUALITY":
         found = _quality(head, cut)
+    elif head.kind == "SYM" and head.part.extra("turns") and "centre" in phases_of(head.phases):
+        found = _made(head, "balance", "tight", state_of(head, cut))
     elif head.kind == "SYM":
         found = _made(head, head.part.means, None, state_of(head, cut))
     else:
@@ -210,7 +212,8 @@ def _quality(head: Head, cut: Cut) -> Draft | None:
         return _made(head, kind, direction, "live")
     if missing:
         return _made(head, kind, direction, "gone")
-    if "NEED" in kinds or ("MORE" in kinds and "CAR" not in kinds):
+    begged = part.extra("asked") and cut.plain[part.first] == "help"
+    if "NEED" in kinds or begged or ("MORE" in kinds and "CAR" not in kinds):
         asked = OPPOSITE[direction] if direction else None
         return _made(head, kind, direction, "live", asked=asked)
     return None

@@ -19,6 +19,7 @@ from grammar.lending import (
 from grammar.lexing import Cut
 from grammar.parsing import Part
 from grammar.placing import phases_of, severity_of
+from grammar.reach import denied_unheard, driven_around
 from grammar.sense import draft
 from grammar.verdicts import judge, turn_page, verdict_before
 
@@ -32,6 +33,8 @@ def tell(heads: Sequence[Head], cut: Cut) -> Story:
             continue
         if head.part is None:
             _headless(head, story, cut)
+        elif _comes_in(head, heads[number + 1 : number + 2], cut):
+            pass
         elif (found := draft(head, cut)) is not None:
             if number:
                 carries(found, head, heads[number - 1], cut)
@@ -52,8 +55,24 @@ def tell(heads: Sequence[Head], cut: Cut) -> Story:
     from_to(story.drafts, cut)
     started_out(story.drafts, cut)
     _spread(heads, story)
+    if story.good or story.verdicts:
+        story.doubtful += story.denials
     story.drafts = _merged(_without_hints(story.drafts))
     return story
+
+
+def _comes_in(head: Head, after: Sequence[Head], cut: Cut) -> bool:
+    """ "It comes around and it is perfect": it comes to the driver, the rear does not pass him."""
+    part = head.part
+    words = cut.plain[part.first : part.last + 1] if part else ()
+    if part is None or head.kind != "BAL" or words not in _AROUND or head.phases or head.said("NEG"):
+        return False
+    praised = bool(after) and after[0].kind in ("GOOD", "VERDICT") and not after[0].said("NEG")
+    praised = praised and after[0].sentence == head.sentence and not after[0].phases
+    return praised and after[0].joint in ("and", "run", "comma")
+
+
+_AROUND = frozenset((word, "around") for word in ("come", "comes", "came", "coming"))
 
 
 def _same_there(head: Head, story: Story) -> bool:
@@ -73,6 +92,10 @@ def _headless(head: Head, story: Story, cut: Cut) -> None:
     if any(part.kind == "POOR" for part in head.before) and (phases or not story.drafts):
         story.doubtful.append(head)
         return
+    if denied_unheard(head, cut):
+        story.denials.append(head)
+    elif driven_around(head):
+        story.doubtful.append(head)
     if not story.drafts:
         return
     last = story.drafts[-1]
@@ -137,7 +160,15 @@ def _spread(heads: Sequence[Head], story: Story) -> None:
 def _without_hints(drafts: Sequence[Draft]) -> list[Draft]:
     """ "Can't hold the bottom" is tight by itself; where the other way was said it only tells of that."""
     said = {d.direction for d in drafts if d.kind == "balance" and d.state in LIVE and not _hint(d)}
-    return [d for d in drafts if not _hint(d) or not said - {d.direction}]
+    kept = [d for d in drafts if not _hint(d) or not said - {d.direction}]
+    if all(_echo(d) for d in kept if d.kind == "balance" and d.state in LIVE):
+        return kept
+    return [d for d in kept if not _echo(d)]
+
+
+def _echo(found: Draft) -> bool:
+    """What the car does next and no trouble of its own where one was said ("... and I run out of track")."""
+    return found.head.part is not None and bool(found.head.part.extra("echo"))
 
 
 def _hint(found: Draft) -> bool:

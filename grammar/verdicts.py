@@ -151,8 +151,9 @@ def _turning_well(head: Head, phases: tuple[str, ...], story: Story) -> bool:
     if head.joint != "run" or not story.drafts or story.drafts[-1].head.kind != "QUALITY":
         return False
     last = story.drafts[-1]
-    if last.state != "live" or (head.part.first if head.part else 0) - last.last > 3:
+    if last.state != "live" or (head.part.first if head.part else 0) - last.last > 4:
         return False
+    last.last = max(last.last, head.part.last if head.part else 0)
     last.phases = last.phases or phases
     return True
 
