@@ -60,6 +60,8 @@ class Endpoint:
         return Call(self.desk, body, scope.get("path_params", {}), query, headers)
 
     async def _work(self, row: Row, call: Call) -> BaseModel | bytes | Response:
+        if row.where == "reader":
+            return await self.desk.reader.run(row.answer, call)
         if row.where == "solver":
             return await self.desk.solvers.run(row.answer, call)
         if row.where == "clerk":

@@ -72,9 +72,7 @@ def parse_json(body: bytes, settings: Settings) -> Any:
     except UnicodeDecodeError as error:
         raise Problem("malformed", f"not UTF-8 at byte {error.start}", "body") from None
     try:
-        value = json.loads(
-            text, parse_constant=_no_constant, parse_float=_float, parse_int=_whole, object_pairs_hook=_once
-        )
+        value = DECODER.decode(text)
     except json.JSONDecodeError as error:
         raise Problem(
             "malformed", f"not JSON: {error.msg}", f"line {error.lineno} column {error.colno}"
@@ -127,6 +125,11 @@ def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
         twice = next(key for key in keys if keys.count(key) > 1)
         raise Problem("malformed", f"the key {twice[:80]!r} is given twice", "body")
     return found
+
+
+DECODER = json.JSONDecoder(
+    parse_constant=_no_constant, parse_float=_float, parse_int=_whole, object_pairs_hook=_once
+)
 
 
 def _too_deep(settings: Settings) -> Problem:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from service.logbook import Logbook
 from service.pool import Pool
 from service.settings import Settings
+from service.turnstile import Turnstile
 
 if TYPE_CHECKING:
     from service.library import Library
@@ -24,6 +25,8 @@ class Desk:
     solvers: Pool
     clerks: Pool
     """Threads for the logbook only, so that a stream never waits behind a solver."""
+    reader: Turnstile = field(default_factory=Turnstile)
+    """Readings, in turn, on the event loop."""
     stopping: asyncio.Event = field(default_factory=asyncio.Event)
     streams: int = 0
     turns: tuple[Lock, ...] = field(default_factory=lambda: tuple(Lock() for _ in range(64)))

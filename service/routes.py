@@ -98,6 +98,7 @@ ROWS = (
         give_reading,
         TextRequest,
         ReadingOut,
+        where="reader",
         errors=("no_text",),
     ),
     Row(

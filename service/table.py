@@ -18,7 +18,8 @@ class Row:
     """One route.
 
     `answer` takes a Call and gives a shape (or its JSON as bytes); a Starlette response when `gives` is None.
-    `where`: `loop` for what takes under a millisecond, `solver` for what computes, `clerk` for the logbook.
+    `where`: `loop` for what takes no time, `reader` for what takes about a millisecond, `solver` for what
+    computes, `clerk` for the logbook.
     `errors` are codes beyond those every route has."""
 
     method: str
