@@ -11,11 +11,11 @@ import numpy as np
 
 from engine.alone import best_hot
 from engine.car import Car, Setup
-from engine.channels import CHANNELS
+from engine.channels import BALANCE, CHANNELS
 from engine.full import FullModel
 from engine.hearing import as_believed
 from engine.history import EMPTY, History
-from engine.ladder import found_plans, wider
+from engine.ladder import EASED, found_plans, wider
 from engine.learning import Knowledge
 from engine.levers import applied
 from engine.measured import weigh
@@ -23,6 +23,7 @@ from engine.memo import Memo
 from engine.model import Pace, find_pace
 from engine.needs import find_needs
 from engine.outlook import before_values
+from engine.over_run import over_the_run
 from engine.refusal import explain
 from engine.requests import Direct, carry_out
 from engine.response import Response, read_only
@@ -30,7 +31,7 @@ from engine.sensitivity import respond
 from engine.style import RACE, Style
 from engine.task import INDEX, Task
 from engine.track import Track
-from engine.verdict import ClashView, Fact, PlanView, Verdict
+from engine.verdict import ClashView, Cure, Fact, PlanView, Verdict
 from engine.views import Scene, view_direct, views
 from engine.wanted import Measured, Needs
 from engine.whynot import why_not
@@ -39,9 +40,6 @@ from grammar.intent import Reading
 
 __all__ = ["advise"]
 
-HALF = 0.5
-"""Share of a need that a partial plan must bring to be called a change; below it the answer is "not
-possible"."""
 FAIR = 0.2
 """Share of a need that a round must bring when more rounds will bring the rest."""
 KEEPS_UP = 0.8
@@ -196,18 +194,20 @@ def _planned(case: Case, scene: Scene, notes: tuple[Fact, ...]) -> Verdict:
     plan = plans[0]
     lead = [k for r in asked_for(case.reading, ("why-not",)) for k in r.settings]
     hoped = task.hedged and bool(plan.moves)
-    narrowed = bool(case.reading.limits) or not _worth(plan)
-    clash = explain(task, drafts) if narrowed and not plan.cured and not hoped else None
+    limited = bool(case.reading.limits)
+    worth = _worth(plan, limited)
+    narrowed = limited or not worth
+    clash = explain(task, drafts) if narrowed and task.far and not (plan.cured or hoped) else None
     if not drafts.complete:
         notes = (*notes, Fact("search-capped", {"moves": float(task.wishes.max_moves)}))
-    status = "change" if hoped or _worth(plan) or _only_rounds(plan, clash) else "not_possible"
+    status = "change" if hoped or worth or _only_rounds(plan, clash) else "not_possible"
     return Verdict(
         status if plan.changes or status == "not_possible" else "no_change",
         plan,
         tuple(p for p in plans[1:] if p.changes),
         why_not=why_not(task, plan, lead),
         clash=clash,
-        notes=(*notes, *wider(scene, best), *_partial(plan)),
+        notes=(*notes, *wider(scene, best), *over_the_run(task, plan.deltas), *_partial(plan)),
         needs=tuple(n.key for n in task.needs),
     )
 
@@ -218,9 +218,11 @@ def _keeps_up(best: object, other: object) -> bool:
     return bool(lacks[1] <= lacks[0] / KEEPS_UP + 0.05)
 
 
-def _worth(plan: PlanView) -> bool:
-    """True when some need is met or brought at least half way."""
-    return any(cure.met or cure.got / cure.wanted >= HALF for cure in plan.cures)
+def _worth(plan: PlanView, limited: bool) -> bool:
+    """True when some need is met or eased: within the driver's own limits by a good part of it, without any by
+    a fair part."""
+    share = EASED if limited else FAIR
+    return any(cure.met or cure.got / cure.wanted >= share for cure in plan.cures)
 
 
 def _only_rounds(plan: PlanView, clash: ClashView | None) -> bool:
@@ -235,11 +237,14 @@ def _partial(plan: PlanView) -> list[Fact]:
     """What the list leaves open, in the order to take it up."""
     if not plan.changes:
         return []
-    return [
-        Fact("left-open", {"got": c.got, "wanted": c.wanted}, {"need": c.need, "channel": c.channel})
-        for c in plan.cures
-        if not c.met
-    ]
+    return [_left(c) for c in plan.cures if not c.met]
+
+
+def _left(cure: Cure) -> Fact:
+    """What is left of one need; a part too small to be said is not called a part."""
+    part = cure.got / cure.wanted * abs(cure.wanted) >= 0.05 or cure.channel not in BALANCE
+    names = {"need": cure.need, "channel": cure.channel}
+    return Fact("left-open" if part else "left-all", {"got": cure.got, "wanted": cure.wanted}, names)
 
 
 def _crossed(scene: Scene) -> list[Fact]:

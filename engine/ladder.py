@@ -3,26 +3,40 @@ only as far as needed."""
 
 from dataclasses import replace
 
-from engine.laying import plain_problem
 from engine.outlook import cures_of
 from engine.planning import Draft, Drafts, make_plans
-from engine.search import curable
-from engine.task import INDEX, NEAR, widened
+from engine.task import INDEX, NEAR, Task, lack, lacking, widened
+from engine.thinning import thinned
 from engine.verdict import Fact
 from engine.views import Scene
+from engine.wanted import Need
 
 SHORT = 2
 """Moves of a first list that is taken at the model's word; a longer one is weighed by what may go
 wrong (65 against 59 cures in 100 by the third list, `benchmarks/closed_loop.py`)."""
 WORTH_IT = 0.1
-"""Feel of cure that letting the rest of the corner move more must bring."""
+"""Feel of cure, all complaints together, that serving a later one first must win."""
+NOTICED = 0.25
+"""Feel of cure that letting the rest of the corner move more, or the last levers (lead, dampers), must bring:
+what a driver notices (common practice, no source)."""
+NEARLY, EASED = 0.5, 0.4
+"""Share of every complaint that a list must bring to be run before the last levers are reached for and before
+the rest of the corner is let go, and to be run at that price: a crew eases part of it and runs again (one
+change at a time S88; shocks last S47, S48; the shares are judgement)."""
+EACH = 0.2
+"""Feel of cure that each change of a list that cures only in part must win (common practice, no source)."""
+DEAR = 10.0
+"""Reach from which a whole list is dear: about three changes of springs."""
+DEARER = 2.0
+"""How many times what is given up of an earlier complaint a later one must win to be served first."""
 
 
 def found_plans(scene: Scene, lists: int) -> tuple[Scene, Drafts]:
     """The plans. Without anything heard of this car the fewest changes: with the levers the trade reaches
-    for first, when they cure; else with all; else with more room for the rest of the corner, when that
-    cures more. Once something was heard, the plan most likely to cure; except that as long as no lever was
-    tried, a short list of the first levers that cures as modelled is taken before it."""
+    for first, when they cure or ease it all; else with more room for the rest of the corner, else with all
+    levers, when that cures noticeably more. Once something was heard, the plan most likely to cure; except
+    that as long as no lever was tried, a short list of the first levers that cures as modelled is taken
+    before it."""
     known = scene.task.knowledge
     if not scene.task.hedged or known is None:
         return _plain(replace(scene, task=replace(scene.task, knowledge=None)), lists)
@@ -36,32 +50,69 @@ def found_plans(scene: Scene, lists: int) -> tuple[Scene, Drafts]:
 
 
 def _plain(scene: Scene, lists: int) -> tuple[Scene, Drafts]:
-    """The fewest changes by the response alone."""
+    """The fewest changes by the response alone: each rung of the ladder must be worth more than the last."""
     near = replace(scene, task=replace(scene.task, far=False))
-    drafts = make_plans(near.task, scene.model, lists)
-    if drafts.drafts[0].plan.cured:
-        return near, drafts
     wide = replace(scene, task=widened(scene.task))
-    if not _can(scene):
-        near_wide = replace(near, task=widened(near.task))
-        near_can = _can(near_wide)
-        if near_can or _can(wide):
-            drafts = make_plans(near_wide.task, scene.model, lists)
-            if near_can or all(cure.met for cure in cures_of(near_wide.task, drafts.drafts[0])):
-                return near_wide, drafts
-            return wide, make_plans(wide.task, scene.model, lists)
-    drafts = make_plans(scene.task, scene.model, lists)
-    lacking = sum(drafts.drafts[0].plan.shortfall)
-    if not lacking:
-        return scene, drafts
-    more = make_plans(wide.task, scene.model, lists)
-    better = sum(more.drafts[0].plan.shortfall) <= lacking - WORTH_IT
-    return (wide, more) if better else (scene, drafts)
+    best, found = near, _served(near, lists)
+    for rung in (replace(near, task=widened(near.task)), scene, wide):
+        lacks = lacking(best.task, found.drafts[0].deltas)
+        if not lacks or _eased(best.task, found.drafts[0], NEARLY):
+            break
+        tried = _served(rung, lists, usual=False)
+        if rung is scene:
+            all_levers = tried
+        won = lacks - lacking(rung.task, tried.drafts[0].deltas)
+        first = _eased(rung.task, tried.drafts[0], EASED) and not _eased(best.task, found.drafts[0], EASED)
+        if won >= NOTICED or (won > 0.0 and first):
+            best, found = rung, tried
+    else:
+        if not best.task.far:
+            return scene, replace(found, problem=all_levers.problem, fullest=all_levers.most)
+    return best, found
 
 
-def _can(scene: Scene) -> bool:
-    """True when there is a cure by the response alone."""
-    return bool(curable(plain_problem(scene.task)))
+def _served(scene: Scene, lists: int, usual: bool = True) -> Drafts:
+    """The plans of a task, the earliest complaint first unless giving up a little of it wins much more of
+    a later one; no change on them that is not worth its work. `usual` False: at the price of the rest of the
+    corner or of the last levers."""
+    task = scene.task
+    found = make_plans(task, scene.model, lists)
+    if len({need.level for need in task.needs if need.unit_feel}) > 1 and not found.drafts[0].plan.cured:
+        even = replace(task, needs=tuple(_even(need) for need in task.needs))
+        other = make_plans(even, scene.model, lists)
+        now, then = found.drafts[0].deltas, other.drafts[0].deltas
+        lost = max(0.0, lack(task, task.needs[0], then) - lack(task, task.needs[0], now))
+        won = lacking(task, now) - lacking(task, then) + lost
+        if won >= DEARER * lost and won - lost > WORTH_IT:
+            task, found = even, other
+    cheap = usual and found.drafts[0].plan.reach <= DEAR
+    return thinned(task, _lightest(task, found, scene, lists, cheap), scene.model)
+
+
+def _lightest(task: Task, found: Drafts, scene: Scene, lists: int, cheap: bool) -> Drafts:
+    """Where not all can be cured, or only at a price: the plans of fewer changes, when each change more wins
+    too little."""
+    best = found.drafts[0]
+    lacks = lacking(task, best.deltas)
+    for count in range(1, len(best.moves) if lacks or not cheap else 0):
+        few = replace(task, wishes=replace(task.wishes, max_moves=count))
+        fewer = make_plans(few, scene.model, lists)
+        near = lacking(task, fewer.drafts[0].deltas) <= lacks + EACH * (len(best.moves) - count)
+        if near and (lacks or _eased(task, fewer.drafts[0], EASED)):
+            return replace(fewer, problem=found.problem, fullest=best)
+    return found
+
+
+def _even(need: Need) -> Need:
+    return replace(need, level=0) if need.unit_feel else need
+
+
+def _eased(task: Task, draft: Draft, share: float) -> bool:
+    """True when every complaint about balance is eased by a share of it, and every other need is met."""
+    return all(
+        cure.met or (need.unit_feel and cure.got / cure.wanted >= share)
+        for need, cure in zip(task.needs, cures_of(task, draft), strict=True)
+    )
 
 
 def wider(scene: Scene, draft: Draft) -> list[Fact]:

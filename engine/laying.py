@@ -22,6 +22,9 @@ FAR = 8.0
 """Reach from which a lever is one of the last: dampers (only after the basic set-up is right: S47, S48),
 spoiler, toe, caster."""
 GRAIN = 0.05
+UNDO, UNDO_BETWEEN = 0.25, 0.4
+"""Share of a want that wrong-way pushes on its channels may add up to, so that no change on a list reads as
+the undoing of another; more where several complaints pull at one car (judgement)."""
 NOT_FOR_BALANCE = ("fuel", "final_drive", "gear_1", "gear_2", "gear_3", "gear_4", "gear_5", "gear_6")
 """Settings nobody changes to cure the balance: they are free only when revs are asked for, fuel never
 (common practice, no source)."""
@@ -115,7 +118,8 @@ def _want(task: Task, need: Need) -> Want | None:
     if left * need.target <= 0 or abs(left) <= need.tolerance * abs(need.target):
         return None
     parts = tuple(Part(i, w) for i, (_, w) in zip(index, need.parts, strict=True))
-    return Want(need.key, parts, left / scale, need.tolerance, need.floor, 0.4, need.level)
+    undo = UNDO if len(task.needs) == 1 else UNDO_BETWEEN
+    return Want(need.key, parts, left / scale, need.tolerance, need.floor, undo, need.level)
 
 
 def _band(task: Task, guard: Guard) -> Band:

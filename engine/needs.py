@@ -1,6 +1,6 @@
-"""What a reading asks of the car: needs (wanted changes of channels), guards (how far the rest may move)
-and tries (rules of thumb for what no channel shows). Amounts are changes from now, in the channel's unit;
-balance in feel, + = tighter.
+"""What a reading asks of the car: needs (wanted changes of channels) and tries (rules of thumb for what no
+channel shows); how far the rest may move is in `engine.guarding`. Amounts are changes from now, in the
+channel's unit; balance in feel, + = tighter.
 """
 
 import tomllib
@@ -11,19 +11,17 @@ from importlib.resources import files
 from typing import Any
 
 from engine.car import Limits
-from engine.channels import BALANCE, balance
+from engine.channels import balance
+from engine.guarding import guards_of
 from engine.style import RACE, Style
-from engine.wanted import Guard, Measured, Need, Needs, Try
-from grammar.intent import PHASE_GROUPS, PHASES, STAGES, TYRES, Reading, Symptom
+from engine.wanted import Measured, Need, Needs, Try
+from grammar.intent import PHASE_GROUPS, PHASES, STAGES, Reading, Symptom
 
 SEVERITY = {"slight": 0.5, "plain": 1.0, "severe": 2.0}
 """Severity → wanted change, feel (common practice, no source)."""
 WORN = 0.5
 """Share of a balance complaint that the same words ask for when they are about a worn right-side tyre (common
 practice, no source)."""
-SIDE, GOOD, OTHER_STAGE, ALONE = 0.35, 0.15, 0.5, 0.6
-"""How far a balance channel may move, feel: not complained of, called good, at another run stage, when no
-balance at all is complained of."""
 OTHERS_AIR = ("nervous", "slow-response", "no-grip")
 """Complaints that say nothing of a way, and in traffic are put down to the air of the other cars (common
 practice, no source)."""
@@ -65,7 +63,7 @@ def find_needs(
     kinds = tuple(dict.fromkeys(complaint_of(s) for s in live if s.kind != "balance"))
     return Needs(
         needs=tuple(needs),
-        guards=tuple(_guards(needs, reading.good, base, limits, measured, style)),
+        guards=tuple(guards_of(needs, reading.good, base, limits, measured, style)),
         tries=tuple(t for t in other if isinstance(t, Try)) + measured.tries,
         checks=_checks(kinds, live),
         uncovered=tuple(kind for kind in kinds if kind not in complaints()),
@@ -196,98 +194,3 @@ def _split_everywhere(needs: list[Need]) -> list[Need]:
         if need.group != "everywhere" or left:
             found.append(need)
     return found
-
-
-def _guards(
-    needs: Iterable[Need],
-    good: Iterable[str],
-    base: Mapping[str, float],
-    limits: Limits,
-    measured: Measured,
-    style: Style,
-) -> list[Guard]:
-    wanted = {channel: need for need in needs for channel, _ in need.parts}
-    return [
-        *_balance_guards(wanted, _called_good(wanted, set(good))),
-        *(g for g in _limit_guards(base, limits, measured, style) if g.channel not in wanted),
-    ]
-
-
-def _called_good(wanted: Mapping[str, Need], good: set[str]) -> set[str]:
-    """The phases that deserve a tight band: those named good on their own. "Fine everywhere else" says no
-    more than silence does."""
-    complained = {channel.split("/")[1] for channel in wanted if channel.startswith("balance/")}
-    return set() if good | complained >= set(PHASES) else good
-
-
-def _balance_guards(wanted: Mapping[str, Need], good: set[str]) -> list[Guard]:
-    """Bands on every balance channel nobody complained of; wider for severe complaints and along the run
-    of a complaint."""
-    about = {need.stage for need in wanted.values() if need.unit_feel} or {"half"}
-    size = max([abs(n.target) for n in wanted.values() if n.unit_feel], default=ALONE / SIDE)
-    found = []
-    for channel in BALANCE:
-        if channel in wanted:
-            continue
-        _, phase, stage = channel.split("/")
-        side = SIDE * max(1.0, size)
-        low, high, kind = -side, side, "side"
-        along = [n.target for c, n in wanted.items() if c.startswith(f"balance/{phase}/")]
-        group = [n.target for c, n in wanted.items() if c.endswith(f"/{stage}") and _same_group(c, phase)]
-        if along:
-            low, high, kind = min(0.0, 1.5 * min(along)) - side, max(0.0, 1.5 * max(along)) + side, "stage"
-        elif phase in good and (stage in about or "whole" in about):
-            low, high, kind = -GOOD, GOOD, "good"
-        elif group:
-            low, high = min(low, 0.75 * min(group)), max(high, 0.75 * max(group))
-        elif stage not in about and "whole" not in about:
-            low, high, kind = low * OTHER_STAGE / SIDE, high * OTHER_STAGE / SIDE, "stage"
-        found.append(Guard(channel, channel, low, high, kind, 1.0 if kind in ("side", "good") else 0.0))
-    return found
-
-
-def _same_group(channel: str, phase: str) -> bool:
-    other = channel.split("/")[1]
-    return any(phase in members and other in members for members in PHASE_GROUPS.values())
-
-
-def _limit_guards(
-    base: Mapping[str, float], limits: Limits, measured: Measured, style: Style
-) -> Iterable[Guard]:
-    """The car's limits as room left from here; a car already outside may not get worse."""
-    now = {**base, **measured.values}
-    if limits.water_temperature is not None:
-        yield _room("water-temperature", now, None, limits.water_temperature, 0.01)
-    if limits.top_rpm is not None:
-        yield _room("top-rpm", now, None, limits.top_rpm, 0.001)
-    if style.session != "qualifying":
-        yield _room("wear-gap/right", now, -limits.wear_gap, limits.wear_gap, 0.05)
-    for axle in ("front", "rear"):
-        yield _room(f"lockup-margin/{axle}", now, limits.lockup_margin, None, 0.01)
-    for tyre in TYRES:
-        yield _room(f"pressure-window/{tyre}", now, -limits.pressure_window, limits.pressure_window, 0.05)
-    for tyre in ("LF", "RF"):
-        yield _room(f"camber-window/{tyre}", now, -limits.camber_window, limits.camber_window, 0.05)
-
-
-SLACK = {
-    "water-temperature": 2.0,
-    "top-rpm": 15.0,
-    "wear-gap/right": 0.25,
-    "lockup-margin": 0.5,
-    "pressure-window": 0.5,
-    "camber-window": 0.25,
-}
-"""What counts as "not worse" where the car is already outside a limit, in the channel's unit (common
-practice, no source)."""
-
-
-def _room(
-    channel: str, now: Mapping[str, float], low: float | None, high: float | None, price: float
-) -> Guard:
-    value = now[channel]
-    slack = SLACK.get(channel, SLACK.get(channel.split("/")[0], 0.0))
-    down = -1e6 if low is None else min(low - value, -slack if value <= low else 0.0)
-    up = 1e6 if high is None else max(high - value, slack if value >= high else 0.0)
-    nearer = high if low is None or (high is not None and abs(high - value) < abs(value - low)) else low
-    return Guard(channel, channel, min(down, 0.0), max(up, 0.0), "limit", price, bound=nearer or 0.0)

@@ -10,7 +10,7 @@ from engine.car import Setup
 from engine.channels import CHANNELS
 from engine.hedging import hedge
 from engine.laying import plain_problem, rows_of_items
-from engine.problem import Plan, Problem, Solution, Want
+from engine.problem import Limit, Plan, Problem, Solution, Want
 from engine.response import Array
 from engine.search import solve
 from engine.task import INDEX, NEAR, SCALE, Task, is_met, within_limits
@@ -49,11 +49,19 @@ class Drafts:
     problem: Problem
     drafts: tuple[Draft, ...]
     complete: bool
+    fullest: Draft | None = None
+    """The draft that cures most, where a shorter one that does about as well was put first."""
+
+    @property
+    def most(self) -> Draft:
+        """The draft that cures most."""
+        return self.fullest or self.drafts[0]
 
 
-def make_plans(task: Task, model: Model, plans: int) -> Drafts:
-    """The best plans that hold on the full model. A plan whose limits do not hold there is never returned."""
-    steps, problem = task.response.step, plain_problem(task)
+def make_plans(task: Task, model: Model, plans: int, among: frozenset[str] | None = None) -> Drafts:
+    """The best plans that hold on the full model, of moves `among` some when given. A plan whose limits do
+    not hold there is never returned."""
+    steps, problem = task.response.step, _among(plain_problem(task), among)
     for last in range(ROUNDS - 1, -1, -1):
         solution = _solved(task, problem, plans)
         drafts = _checked(task, solution.plans, model, steps)
@@ -69,6 +77,14 @@ def make_plans(task: Task, model: Model, plans: int) -> Drafts:
     return Drafts(
         problem, sound or (Draft(nothing, task.setup, np.zeros(len(CHANNELS)), {}),), solution.complete
     )
+
+
+def _among(problem: Problem, among: frozenset[str] | None) -> Problem:
+    """The program with all moves but some at rest."""
+    if among is None:
+        return problem
+    rest = tuple((i, 0, 0) for i, item in enumerate(problem.items) if item.key not in among)
+    return replace(problem, limits=(*problem.limits, Limit("among", rest)))
 
 
 def _standing(task: Task, draft: Draft) -> tuple[bool, int]:

@@ -48,7 +48,7 @@ class Family:
 
 def explain(task: Task, drafts: Drafts) -> ClashView | None:
     """The clash behind a plan that does not cure, or None when there is a cure after all."""
-    problem, best = drafts.problem, drafts.drafts[0].plan
+    problem, best = drafts.problem, drafts.most.plan
     if curable(problem, LOOKED_AT):
         return None
     kept: list[Family] = []
@@ -103,12 +103,14 @@ def _told(family: Family, gain: float, cures: bool) -> Fact:
 
 def _summary(task: Task, drafts: Drafts) -> Fact:
     """How much of the first need that is not met can be had."""
-    deltas = drafts.drafts[0].deltas
-    lacking = dict(drafts.drafts[0].plan.lacking)
+    deltas = drafts.most.deltas
+    lacking = dict(drafts.most.plan.lacking)
     need = next((n for n in task.needs if lacking.get(n.key, 0.0) > 0), task.needs[0])
+    had = got(task, need, deltas)
+    none = need.unit_feel and had / need.target * abs(need.target) < 0.05
     return Fact(
-        "reached",
-        {"got": got(task, need, deltas), "wanted": need.target, "moves": float(task.wishes.max_moves)},
+        "reached-none" if none else "reached",
+        {"got": had, "wanted": need.target, "moves": float(task.wishes.max_moves)},
         {"need": need.key, "kind": need.kind, "channel": need.parts[0][0]},
     )
 
@@ -140,5 +142,7 @@ def _band(task: Task, key: str) -> Fact:
     guard = next(g for g in task.guards if g.key == key)
     if guard.kind == "limit":
         return Fact("guard-limit", {"bound": guard.bound}, {"channel": guard.channel})
+    if guard.kind == "harm":
+        return Fact("no-undo")
     kind = "guard-good" if guard.kind == "good" else "guard-side"
     return Fact(kind, {"band": min(guard.high, -guard.low)}, {"channel": guard.channel})

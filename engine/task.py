@@ -6,11 +6,13 @@ Channels are scaled (`SCALE`) so that one unit of any channel matters about as m
 
 from dataclasses import dataclass, replace
 from functools import cached_property
+from math import inf
 
 import numpy as np
 
 from engine.car import Car, Setup
 from engine.channels import CHANNELS
+from engine.guarding import SPARE
 from engine.history import History
 from engine.learning import Knowledge
 from engine.response import Array, Response
@@ -73,12 +75,15 @@ class Task:
 
 
 def widened(task: Task) -> Task:
-    """The task with the bands on what nobody complained of (and nobody called good) opened by `WIDER`."""
-    guards = tuple(
-        replace(g, low=g.low * WIDER, high=g.high * WIDER) if g.kind in ("side", "stage") else g
-        for g in task.guards
-    )
-    return replace(task, guards=guards)
+    """The task with the bands on what nobody complained of (and nobody called good) opened by `WIDER`, at the
+    stage of the complaint no further than `SPARE`."""
+    return replace(task, guards=tuple(_opened(guard) for guard in task.guards))
+
+
+def _opened(guard: Guard) -> Guard:
+    most = {"side": SPARE, "stage": inf}.get(guard.kind, 0.0)
+    low, high = max(-most, guard.low * WIDER), min(most, guard.high * WIDER)
+    return replace(guard, low=min(guard.low, low), high=max(guard.high, high))
 
 
 def within_limits(task: Task, deltas: Array) -> bool:
@@ -99,15 +104,25 @@ def got(task: Task, need: Need, deltas: Array) -> float:
     return float(sum(w * (deltas + task.shift)[INDEX[c]] for c, w in need.parts))
 
 
+def lack(task: Task, need: Need, deltas: Array, slack: float = NEAR) -> float:
+    """How far a need is outside its interval beyond `slack`, 0 when it is met; in feel, or as much of another
+    channel."""
+    scale, size = float(SCALE[INDEX[need.parts[0][0]]]), abs(need.target)
+    sign = 1.0 if need.target > 0 else -1.0
+    change = sign * got(task, need, deltas)
+    least = min(sign * float((deltas + task.shift)[INDEX[c]]) for c, _ in need.parts)
+    outside = max(
+        size * (1 - need.tolerance) - change, change - size * (1 + need.tolerance), size * need.floor - least
+    )
+    return max(0.0, outside / scale - slack)
+
+
+def lacking(task: Task, deltas: Array) -> float:
+    """What all needs lack together, in feel."""
+    return sum(lack(task, need, deltas) for need in task.needs)
+
+
 def is_met(task: Task, need: Need, deltas: Array, slack: float = NEAR) -> bool:
     """True when the need is inside its interval, give or take `slack` (in feel, or as much of another
     channel)."""
-    room = slack * float(SCALE[INDEX[need.parts[0][0]]])
-    size = abs(need.target)
-    sign = 1.0 if need.target > 0 else -1.0
-    change = sign * got(task, need, deltas)
-    each = [sign * float((deltas + task.shift)[INDEX[c]]) for c, _ in need.parts]
-    return (
-        size * (1 - need.tolerance) - room <= change <= size * (1 + need.tolerance) + room
-        and min(each) >= size * need.floor - room
-    )
+    return lack(task, need, deltas, slack + 1e-9) == 0.0

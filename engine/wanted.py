@@ -29,8 +29,9 @@ class Need:
 
 @dataclass(frozen=True, slots=True)
 class Guard:
-    """A channel that may change only within low..high (low <= 0 <= high). `kind`: side, good, stage, or a
-    limit of the car; `price` weighs the change against reach (cost per channel unit)."""
+    """A channel that may change only within low..high (low <= 0 <= high). `kind`: side, good, stage, harm
+    (a complaint that may not get worse), or a limit of the car; `price` weighs the change against reach
+    (cost per channel unit)."""
 
     key: str
     channel: str

@@ -8,8 +8,9 @@ import pytest
 from engine.car import Limits
 from engine.catalogue import catalogue
 from engine.channels import CHANNELS, balance
+from engine.guarding import ALONE, GOOD, SIDE
 from engine.measured import weigh
-from engine.needs import ALONE, GOOD, SIDE, complaints, find_needs
+from engine.needs import complaints, find_needs
 from engine.style import Style
 from engine.wanted import NOTHING, Needs
 from grammar.intent import TYRES
