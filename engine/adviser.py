@@ -219,8 +219,8 @@ def _keeps_up(best: object, other: object) -> bool:
 
 
 def _worth(plan: PlanView, limited: bool) -> bool:
-    """True when some need is met or eased: within the driver's own limits by a good part of it, without any by
-    a fair part."""
+    """True when some need is met or eased: within limits of the driver's own by a good part of it, without
+    any by a fair part."""
     share = EASED if limited else FAIR
     return any(cure.met or cure.got / cure.wanted >= share for cure in plan.cures)
 

@@ -54,7 +54,12 @@ def _plain(scene: Scene, lists: int) -> tuple[Scene, Drafts]:
     near = replace(scene, task=replace(scene.task, far=False))
     wide = replace(scene, task=widened(scene.task))
     best, found = near, _served(near, lists)
-    for rung in (replace(near, task=widened(near.task)), scene, wide):
+    near_wide = replace(near, task=widened(near.task))
+    if _dear(found) and _eased(near.task, found.drafts[0], EASED):
+        tried = _served(near_wide, lists, usual=False)
+        if _reach(tried) <= _reach(found) / 2 and _eased(near_wide.task, tried.drafts[0], EASED):
+            return near_wide, tried
+    for rung in (near_wide, scene, wide):
         lacks = lacking(best.task, found.drafts[0].deltas)
         if not lacks or _eased(best.task, found.drafts[0], NEARLY):
             break
@@ -85,8 +90,17 @@ def _served(scene: Scene, lists: int, usual: bool = True) -> Drafts:
         won = lacking(task, now) - lacking(task, then) + lost
         if won >= DEARER * lost and won - lost > WORTH_IT:
             task, found = even, other
-    cheap = usual and found.drafts[0].plan.reach <= DEAR
+    cheap = usual and not _dear(found)
     return thinned(task, _lightest(task, found, scene, lists, cheap), scene.model)
+
+
+def _reach(found: Drafts) -> float:
+    """How far the best plan reaches."""
+    return found.drafts[0].plan.reach
+
+
+def _dear(found: Drafts) -> bool:
+    return _reach(found) > DEAR
 
 
 def _lightest(task: Task, found: Drafts, scene: Scene, lists: int, cheap: bool) -> Drafts:
