@@ -98,11 +98,11 @@ def _peel(clause: _Clause) -> list[_Clause]:
     if first is None or clause.joint not in ("and", "or") or clause.parts[0].kind != "PHASE":
         return [clause]
     behind = clause.parts[first + 1 : first + 2]
-    if (
-        not behind
-        or behind[0].kind != "PHASE"
-        or any(part.kind not in ("PHASE", "SEV") for part in clause.parts[:first])
-    ):
+    turned = len(clause.parts) > 1 and clause.parts[1].kind == "NEW"
+    plain = all(part.kind in ("PHASE", "SEV") for part in clause.parts[:first])
+    if turned:
+        behind = [part for part in clause.parts[first + 1 :] if part.kind == "PHASE"]
+    if not behind or behind[0].kind != "PHASE" or not (plain or turned):
         return [clause]
     return [
         _Clause(clause.parts[:1], clause.joint, clause.sentence),

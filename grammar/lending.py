@@ -14,6 +14,7 @@ def lend(heads: Sequence[Head]) -> None:
     """ "In the middle, it is tight": a place alone before a comma goes with the head behind it."""
     for number, head in enumerate(heads[:-1]):
         after = heads[number + 1]
+        _wish_on(head, after)
         if _coordinated(head, after):
             after.phases[:0] = head.phases
             head.phases = []
@@ -30,6 +31,15 @@ def lend(heads: Sequence[Head]) -> None:
             for shelf in ("phases", "places", "triggers", "stages"):
                 getattr(after, shelf)[:0] = getattr(head, shelf)
                 setattr(head, shelf, [])
+
+
+def _wish_on(head: Head, after: Head) -> None:
+    """ "Need rear grip in, front grip off": one wish for two things."""
+    wish = head.said("NEED")
+    bare = after.kind == "QUALITY" and not after.said("NEED", "NEG", "LACK", "POOR", "CAR", "CREW", "LESS")
+    if bare and wish and head.kind == "QUALITY" and after.joint in ("comma", "and", "run"):
+        if not head.said("NEG", "CAR") and head.sentence == after.sentence and not after.after:
+            after.before[:0] = wish
 
 
 def _coordinated(head: Head, after: Head) -> bool:
@@ -55,9 +65,8 @@ def borrow(found: Draft, head: Head, earlier: Sequence[Head], cut: Cut) -> None:
     if before.sentence != head.sentence:
         return
     if any(p.means == "without" for p in head.before) and any(h.said("NEED", "NEG", "LACK") for h in earlier):
-        drive = before.part is not None and before.part.end == "drive"
         wished = before.kind in ("QUALITY", "BAL") and before.said("NEED") and not before.said("NEG")
-        wished = wished and not drive
+        wished = wished and not (before.part is not None and before.part.end == "drive")
         found.state = "feared" if wished else "live"
     if found.phases:
         return
@@ -81,6 +90,8 @@ def borrow(found: Draft, head: Head, earlier: Sequence[Head], cut: Cut) -> None:
         or (before.kind in ("VERDICT", "GOOD") and (head.said("STILL") or before.said("NEG") or before.wish))
         or (before.kind == "VERDICT" and before.part is not None and before.part.means == "worse")
     )
+    drive = before.kind == "QUALITY" and before.part is not None and before.part.end == "drive"
+    told = told or (drive and bool(before.said("NEG", "LACK", "POOR")) and bool(head.said("CAR")))
     locked = before.kind == "SYM" and head.joint == "and" and not head.said("CAR", "CREW")
     if (leading and head.joint in ("and", "run") and not head.said("CAR", "CREW")) or told or locked:
         found.phases = phases_of(before.phases) or own_phases(before)
@@ -101,6 +112,9 @@ def still_so(found: Draft, head: Head, drafts: Sequence[Draft]) -> None:
     """ "Tighter in than it was but still free": what only changed is not the trouble that is left."""
     last = drafts[-1] if drafts else None
     if last is None or last.head.part is None or not head.said("STILL") or head.joint not in ("but", "and"):
+        return
+    if last.state == "eased" and last.direction == found.direction:
+        found.phases = found.phases or last.phases
         return
     changed = (
         last.head.part.extra("form") == "comp" and not last.asked and last.head.sentence == head.sentence

@@ -144,7 +144,19 @@ def _bare_ends(parts: list[Part], plain: Sequence[str]) -> list[Part]:
     for n, part in enumerate(parts):
         if part.kind == "MOVE" and (end := _end_before(parts, n)):
             parts[n] = Part("FAULT", part.means, part.pieces, end)
+        elif part.kind == "END" and part.end in ("front", "rear") and _quits(parts, n, plain):
+            parts[n : n + 2] = [Part("FAULT", "slide", part.pieces, part.end)]
     return [_completed(part, n, parts, plain) for n, part in enumerate(parts)]
+
+
+def _quits(parts: Sequence[Part], number: int, plain: Sequence[str]) -> bool:
+    """ "The front quits in the middle": nothing that it quits doing is named."""
+    after = parts[number + 1] if number + 1 < len(parts) else None
+    if after is None or after.kind != "NEG" or plain[after.last] not in ("quit", "quits", "stops", "stopped"):
+        return False
+    alone = after.last + 1 >= len(plain) or plain[after.last + 1] not in ("me", "us", "it")
+    behind = parts[number + 2].kind if number + 2 < len(parts) else "MARK"
+    return alone and behind in ("MARK", "SEP", "PHASE", "STAGE", "PLACE")
 
 
 def _completed(part: Part, number: int, parts: Sequence[Part], plain: Sequence[str]) -> Part:

@@ -25,6 +25,8 @@ def placed(found: Draft, cut: Cut) -> Draft:
     """The draft with where, when and how strongly filled in from its head."""
     head = found.head
     named = [p for p in head.phases if not _compared(p, cut)]
+    named = [p for p in named if not p.extra("soft")] or named
+    named = [p for p in named if p.means != "exit-full-throttle"] if "straight" in phases_of(named) else named
     phases = phases_of([p for p in named if not _only_a_place(p, named)])
     phases = phases or own_phases(head)
     until = next((part.first for part in head.after if part.kind == "UNTIL"), None)
@@ -54,7 +56,22 @@ def _compared(part: Part, cut: Cut) -> bool:
     return "than" in before and before[-1] not in _WAYS
 
 
-_WAYS = frozenset({"loose", "tight", "free", "snug", "anything", "pushing", "not"})
+_WAYS = frozenset(
+    {
+        "loose",
+        "tight",
+        "free",
+        "snug",
+        "anything",
+        "pushing",
+        "not",
+        "before",
+        "earlier",
+        "usual",
+        "normal",
+        "ever",
+    }
+)
 
 
 def _only_a_place(part: Part, named: Sequence[Part]) -> bool:

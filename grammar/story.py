@@ -52,6 +52,7 @@ def tell(heads: Sequence[Head], cut: Cut) -> Story:
         elif head.kind == "MOVE":
             story.doubtful.append(head)
         turn_page(head, story, cut)
+    _taken_back(story.drafts)
     from_to(story.drafts, cut)
     started_out(story.drafts, cut)
     _spread(heads, story)
@@ -91,6 +92,9 @@ def _headless(head: Head, story: Story, cut: Cut) -> None:
     phases = phases_of(head.phases)
     if any(part.kind == "POOR" for part in head.before) and (phases or not story.drafts):
         story.doubtful.append(head)
+        return
+    if story.drafts and _some_left(head, story.drafts[-1]):
+        story.drafts.append(replace(story.drafts[-1], state="live", head=head))
         return
     if denied_unheard(head, cut):
         story.denials.append(head)
@@ -135,6 +139,12 @@ def _headless(head: Head, story: Story, cut: Cut) -> None:
         last.trigger = head.triggers[0].means
 
 
+def _some_left(head: Head, last: Draft) -> bool:
+    """ "Less push but still too much of it"."""
+    left = bool(head.said("STILL")) and bool(head.said("TOOMUCH", "MORE") or not head.before[1:])
+    return left and last.state == "eased" and not head.phases and not head.said("NEG")
+
+
 def _stages(head: Head) -> list[Part]:
     """Stages said outright; "every lap" is one only where something grows, which its own head tells."""
     return [part for part in head.stages if not part.extra("trend")]
@@ -155,6 +165,20 @@ def _spread(heads: Sequence[Head], story: Story) -> None:
         for d in drafts:
             d.stage = d.stage or stage
             d.severity = d.severity or strength
+
+
+def _taken_back(drafts: Sequence[Draft]) -> None:
+    """ "I complained of a push all day, well it does not push anymore": the later word holds."""
+    for number, late in enumerate(drafts):
+        over = late.state == "gone" and (late.head.said("NEG") or late.head.after)
+        over = over and (any(p.kind == "GONE" for p in late.head.after) or "no longer" in _denials(late))
+        for d in drafts[:number] if over else ():
+            if _same(replace(d, state="gone"), late) and d.state == "live" and not d.phases:
+                d.state = "gone"
+
+
+def _denials(found: Draft) -> list[str]:
+    return [part.means for part in found.head.before if part.kind == "NEG"]
 
 
 def _without_hints(drafts: Sequence[Draft]) -> list[Draft]:
@@ -181,6 +205,11 @@ def _merged(drafts: Sequence[Draft]) -> list[Draft]:
     for number, d in enumerate(drafts):
         twins = [o for k, o in enumerate(drafts) if k != number and _same(o, d)]
         if not d.phases and any(o.phases for o in twins):
+            continue
+        if any(
+            set(o.phases) > set(d.phases) and set(o.phases) >= set(PHASES) and o.stage == d.stage
+            for o in twins
+        ):
             continue
         twin = next(
             (

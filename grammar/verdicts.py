@@ -95,6 +95,10 @@ def judge(head: Head, heads: Sequence[Head], number: int, story: Story, cut: Cut
         return
     _verdict_behind(head, story)
     story.verdicts.append(Verdict(part.means, phases, head))
+    if part.means == "too-far" and "other" in cut.plain[part.first : part.last + 1]:
+        for past in story.drafts:
+            if past.state == "live" and was(past.head, cut):
+                past.state = "gone"
     if part.means == "too-far" and head.said("NEW"):
         for other in story.drafts:
             if other.head.sentence == head.sentence and other.state == "live":
