@@ -64,7 +64,7 @@ def run(argv: list[str]) -> int:
 
 def once(args: argparse.Namespace) -> int:
     """Answer one complaint."""
-    from cli import rendering
+    from cli import brief, rendering
     from cli.arguments import request_of
     from cli.client import client_for
 
@@ -75,7 +75,8 @@ def once(args: argparse.Namespace) -> int:
     if args.json:
         write_json(advice.model_dump_json(by_alias=True))
     else:
-        write_lines(rendering.full(page_of(args), advice))
+        page = page_of(args)
+        write_lines(rendering.full(page, advice) if args.why else brief.short(page, advice, "--"))
     return BY_STATUS[advice.status]
 
 

@@ -40,6 +40,9 @@ def parser(commands: Iterable[tuple[str, str]] = ()) -> argparse.ArgumentParser:
     made.add_argument(
         "--alternatives", type=int, default=2, metavar="N", help="other change lists to show, 0 to 5 (2)"
     )
+    made.add_argument(
+        "--why", action="store_true", help="every reason, number and source; other lists; what was left alone"
+    )
     add_output(made)
     add_server(made)
     return made

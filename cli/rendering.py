@@ -1,6 +1,6 @@
 """An answer as lines of text: what was heard, the change list with its reasons, the balance, the rest.
 
-One function for each section; `full` prints them all, `short` those a driver needs between two runs.
+One function for each section; `full` prints them all, `cli.brief` those a driver needs between two runs.
 """
 
 import re
@@ -14,25 +14,17 @@ from cli.strip import stages_of, strip
 if TYPE_CHECKING:
     from service.contract import Advice, ChangeOut, ReasonOut
 
-SHORT_REASONS = ("cure", "trim", "cost", "asked", "thumb", "back", "back-side", "back-other")
-"""Kinds of reasons that a driver needs between two runs; the others wait for /why."""
 WHERE = {"stop": "on a stop", "garage": "in the garage"}
 
 
 def full(page: Page, advice: "Advice") -> list[str]:
     """Everything the answer says."""
-    return _join(page, advice, SECTIONS)
-
-
-def short(page: Page, advice: "Advice") -> list[str]:
-    """What is needed between two runs; a last line says what else can be asked for."""
-    lines = _join(page, advice, SHORT)
-    return lines + more(page, advice)
+    return joined(page, advice, SECTIONS)
 
 
 def because(page: Page, advice: "Advice") -> list[str]:
     """Why the list is as it is: every reason, and the sources."""
-    return _join(page, advice, (heard, summary, changes, sources))
+    return joined(page, advice, (heard, summary, changes, sources))
 
 
 def left_alone(page: Page, advice: "Advice") -> list[str]:
@@ -40,7 +32,7 @@ def left_alone(page: Page, advice: "Advice") -> list[str]:
     asked = {key for request in advice.reading.requests for key in request.settings}
     rows = [row for row in advice.why_not if row.move in asked] or advice.why_not
     narrowed = advice.model_copy(update={"why_not": rows})
-    return _join(page, narrowed, (heard, why_not if rows else summary))
+    return joined(page, narrowed, (heard, why_not if rows else summary))
 
 
 def heard(page: Page, advice: "Advice") -> list[str]:
@@ -73,23 +65,23 @@ def headline(text: str) -> str:
 
 def changes(page: Page, advice: "Advice") -> list[str]:
     """The change list, every reason under its change."""
-    return _list(page, advice, lambda change: change.reasons)
-
-
-def changes_in_short(page: Page, advice: "Advice") -> list[str]:
-    """The change list; of the reasons only what each change cures, what it costs and when to go back."""
-    return _list(page, advice, lambda c: [r for r in c.reasons if r.kind in SHORT_REASONS] or c.reasons[:1])
+    return list_of(page, advice, lambda change: change.reasons)
 
 
 def balance(page: Page, advice: "Advice") -> list[str]:
     """The strip for the stages complained of, or the one most is predicted for when none was named."""
+    lines: list[str] = []
+    for stage in stages_told(advice):
+        lines += ([""] if lines else []) + strip(page, advice.expected, stage)
+    return lines
+
+
+def stages_told(advice: "Advice") -> list[str]:
+    """The stages complained of, or the one most is predicted for when none was named."""
     said = unique(s.stage or "" for s in advice.reading.symptoms)
     there = stages_of(advice.expected)
     wanted = there if "whole" in said else [stage for stage in there if stage in said]
-    lines: list[str] = []
-    for stage in wanted or there[:1]:
-        lines += ([""] if lines else []) + strip(page, advice.expected, stage)
-    return lines
+    return wanted or there[:1]
 
 
 def others(page: Page, advice: "Advice") -> list[str]:
@@ -123,8 +115,8 @@ def alternatives(page: Page, advice: "Advice") -> list[str]:
     lines: list[str] = []
     for place, plan in enumerate(advice.alternatives):
         lines += page.wrap(headline(plan.summary), f"  {chr(ord('a') + place)}  ")
-        for change in plan.changes:
-            lines += page.wrap(step(page, change), f"     {page.mark('bullet')} ")
+        for head, change in numbered(plan.changes):
+            lines += page.wrap(step(page, change), f"     {head}", " " * 8)
     return _headed(page, "Nearest" if advice.status == "not_possible" else "Or instead", lines)
 
 
@@ -143,13 +135,6 @@ def clash(page: Page, advice: "Advice") -> list[str]:
         if member not in advice.clash.text:
             lines += page.wrap(member, f"  {page.mark('bullet')} ")
     return lines + (page.wrap(advice.clash.repair, "hint: ") if advice.clash.repair else [])
-
-
-def clash_in_short(page: Page, advice: "Advice") -> list[str]:
-    """With a change list only the repair, since the notes say what is left; without one everything."""
-    if advice.clash is None or not advice.changes or not advice.clash.repair:
-        return clash(page, advice)
-    return page.wrap(advice.clash.repair, "For the rest: ", "  ")
 
 
 def cautions(page: Page, advice: "Advice") -> list[str]:
@@ -177,16 +162,6 @@ def sources(page: Page, advice: "Advice") -> list[str]:
 def under(page: Page, advice: "Advice") -> list[str]:
     """Which car and track the answer is for."""
     return [page.ink("faint", line) for line in page.wrap(f"For {advice.car} at {advice.track}.")]
-
-
-def more(page: Page, advice: "Advice") -> list[str]:
-    """What else can be asked for after a short answer."""
-    offers = []
-    if advice.alternatives and advice.status != "no_change":
-        offers.append(f"/others shows {counted(len(advice.alternatives), 'other list')}")
-    if advice.changes:
-        offers.append("/why gives every reason and source")
-    return [page.ink("faint", line) for line in page.wrap("; ".join(offers), "  ")] if offers else []
 
 
 def step(page: Page, change: "ChangeOut") -> str:
@@ -226,19 +201,28 @@ def _headed(page: Page, head: str, lines: list[str]) -> list[str]:
     return [page.ink("strong", head), *lines] if lines else []
 
 
-def _list(page: Page, advice: "Advice", pick: "Callable[[ChangeOut], list[ReasonOut]]") -> list[str]:
-    """The changes, numbered; a setting that only moves together with the one above gets a plus."""
-    lines, place = [], 0
-    for change in advice.changes:
-        together = bool(change.reasons) and change.reasons[0].kind == "together"
-        place += not together
-        head = "+  " if together else f"{place}  "
+def list_of(page: Page, advice: "Advice", pick: "Callable[[ChangeOut], list[ReasonOut]]") -> list[str]:
+    """The changes, numbered, each with the reasons picked."""
+    lines: list[str] = []
+    for head, change in numbered(advice.changes):
         lines += [page.ink("good", line) for line in page.wrap(step(page, change), head, "   ")]
         lines += [line for reason in pick(change) for line in page.wrap(reason.text, "   - ", "     ")]
     return lines
 
 
-def _join(page: Page, advice: "Advice", sections: "tuple[Section, ...]") -> list[str]:
+def numbered(changes: "list[ChangeOut]") -> "list[tuple[str, ChangeOut]]":
+    """The changes with their numbers; a setting that only moves together with the one above is the same
+    change and gets a plus."""
+    found, place = [], 0
+    for change in changes:
+        together = bool(change.reasons) and change.reasons[0].kind == "together"
+        place += not together
+        found.append(("+  " if together else f"{place}  ", change))
+    return found
+
+
+def joined(page: Page, advice: "Advice", sections: "tuple[Section, ...]") -> list[str]:
+    """The sections that have something to say, a blank line between them."""
     lines: list[str] = []
     for section in sections:
         part = section(page, advice)
@@ -261,14 +245,4 @@ SECTIONS: tuple[Section, ...] = (
     cautions,
     sources,
     under,
-)
-SHORT: tuple[Section, ...] = (
-    heard,
-    summary,
-    notes,
-    questions,
-    changes_in_short,
-    balance,
-    clash_in_short,
-    cautions,
 )

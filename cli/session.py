@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from cli import rendering
+from cli import brief, rendering
 from cli.client import Client
 from cli.page import Page
 from cli.problems import ANSWERED, BY_STATUS, Problem
@@ -62,7 +62,7 @@ class Session:
         elif "why-not" in asked and not advice.reading.symptoms:
             lines = rendering.left_alone(page, advice)
         else:
-            lines = rendering.short(page, shown)
+            lines = brief.short(page, shown)
         return Turn(lines, BY_STATUS[advice.status], advice=advice)
 
     def recalled(self) -> "Advice | None":

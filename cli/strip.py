@@ -21,6 +21,9 @@ LEVEL = 0.05
 NAME, WORDS, LEAST_BAR = 28, 22, 17
 """Columns for the name of a phase, for the words beside the bar, and the least for the bar itself."""
 
+ROOMY = 2 + NAME + 1 + LEAST_BAR - 1 + 2 + WORDS + 1
+"""Columns from which a phase and its bar fit on one line."""
+
 
 def balance_in_words(feel: float) -> str:
     """`loose 0.8`, `tight 0.3`, `level`."""

@@ -81,8 +81,9 @@ def complaint_words(cure: Cure) -> str:
 
 
 def steps(plan: PlanView, car: Car) -> str:
-    """The changes in one line."""
-    return "; ".join(step_words(c, car) for c in plan.changes)
+    """The changes in one line; settings that move together are one change."""
+    moves = dict.fromkeys(c.move for c in plan.changes)
+    return "; ".join(" with ".join(step_words(c, car) for c in plan.changes if c.move == m) for m in moves)
 
 
 def step_words(change: Change, car: Car) -> str:

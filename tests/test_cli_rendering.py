@@ -8,9 +8,10 @@ from itertools import pairwise
 
 import pytest
 
+from cli.brief import short
 from cli.hearing import pieces, pointers, words_for
 from cli.page import NARROWEST, WIDEST, Page, columns
-from cli.rendering import full, number, short
+from cli.rendering import full, number
 from cli.strip import balance_in_words, bar
 from grammar.intent import PHASES
 from service.contract import (

@@ -1,0 +1,94 @@
+"""The answer between two runs: short, true, and the rest one word away. Real answers, no hand-made ones."""
+
+import re
+
+import pytest
+
+from cli.__main__ import main
+from cli.brief import short
+from cli.page import NARROWEST, Page, columns
+from cli.rendering import full
+from engine.adviser import advise
+from engine.sheets import shipped_cars, shipped_tracks
+from grammar.reader import read
+from service.answering import reading_out
+from service.contract import Advice
+from service.telling import told
+
+MOST_LINES = {80: 30, 40: 48}
+"""A phone shows about thirty lines at a time (judgement): one screen wide, under two narrow."""
+
+
+def advice(text: str, car: str = "tern-premier", track: str = "stonecup") -> Advice:
+    """The real answer to a phrase."""
+    sheet, place = shipped_cars()[car], shipped_tracks()[track]
+    reading = read(text)
+    return told(advise(reading, sheet, place, sheet.base_setup()), reading_out(reading), sheet, place, None)
+
+
+@pytest.mark.parametrize("text", ["loose in, tight off", "snaps loose when I pick up the gas", "tight off"])
+@pytest.mark.parametrize("width", [80, 40])
+def test_it_fits_a_telephone(text: str, width: int) -> None:
+    lines = short(Page(width), advice(text), "--")
+    assert len(lines) <= MOST_LINES[width]
+    assert all(columns(line) <= width for line in lines)
+
+
+def test_each_change_says_why_and_what_to_feel_for() -> None:
+    answer = advice("loose in, tight off")
+    lines = short(Page(120), answer, "--")
+    for change in answer.changes:
+        head = next(i for i, line in enumerate(lines) if change.label in line)
+        own = lines[head + 1 : head + 4]
+        assert re.search(r"tightens|frees|take back|others bring", own[0])
+        assert any("Feel for" in line for line in own)
+
+
+def test_no_number_is_told_that_the_answer_does_not_hold() -> None:
+    """Every figure of a line under a change stands in the sentence of one of its reasons."""
+    answer = advice("loose in, tight off")
+    texts = " ".join(r.text for c in answer.changes for r in c.reasons)
+    for line in short(Page(200), answer, "--"):
+        if line.startswith("   - "):
+            assert set(re.findall(r"\d+\.\d", line)) <= set(re.findall(r"\d+\.\d", texts))
+
+
+def test_the_usual_stage_is_left_out_unless_the_driver_named_one() -> None:
+    silent = [line for line in short(Page(200), advice("tight off"), "--") if "half fuel" in line]
+    assert len(silent) == 1 and silent[0].startswith("Balance")
+    named = short(Page(200), advice("tight off at half fuel"), "--")
+    assert any("half fuel" in line for line in named if line.startswith("   - "))
+
+
+def test_what_is_only_a_demo_waits_but_a_real_cars_caution_does_not() -> None:
+    answer = advice("tight off")
+    assert not [line for line in short(Page(200), answer, "--") if line.startswith("Caution")]
+    assert [line for line in full(Page(200), answer) if line.startswith("Caution")]
+    real = answer.model_copy(update={"cautions": ["On a real car: on a safe stand."]})
+    assert "Caution: On a real car: on a safe stand." in short(Page(200), real, "--")
+
+
+def test_a_lever_asked_about_is_answered_in_the_short_form_too() -> None:
+    text = "\n".join(short(Page(200), advice("tight off, why not the front bar"), "--"))
+    assert "Left alone" in text and "Front anti-roll bar" in text
+
+
+def test_why_on_the_command_line_gives_everything(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["loose in"]) == 0
+    few = capsys.readouterr().out
+    assert main(["--why", "loose in"]) == 0
+    every = capsys.readouterr().out
+    assert "Sources" in every and "Left alone" in every and "of its grip" in every
+    assert "Sources" not in few and "of its grip" not in few and "--why" in few
+    assert len(few.splitlines()) < len(every.splitlines()) / 2
+
+
+def test_a_pair_moved_together_is_one_change_wherever_it_is_listed() -> None:
+    """The count of a list and its numbers agree."""
+    for phrase in ("tight in the middle", "loose everywhere", "free in the middle", "loose in, loose off"):
+        answer = advice(phrase, "tern-club", "millpond")
+        text = full(Page(NARROWEST * 3), answer)
+        counts = [int(m[1]) for line in text if (m := re.match(r"(?:  [a-f]  )?(\d+) changes?\.", line))]
+        numbers = [int(m[1]) for line in text if (m := re.match(r"(?:     )?(\d)  \S", line))]
+        last = [n for n, after in zip(numbers, [*numbers[1:], 1], strict=True) if after == 1]
+        assert counts == last, phrase
