@@ -25,11 +25,12 @@ __all__ = ["Deeds", "deeds", "settings_named", "without"]
 
 @dataclass(frozen=True, slots=True)
 class _Row:
-    """One meaning: its patterns, whether they name settings, what it says of the rest of the list, and
-    whether it holds only behind another deed."""
+    """One meaning: its patterns, the words without which none of them holds, whether they name settings, what
+    it says of the rest of the list, and whether it holds only behind another deed."""
 
     means: str
     patterns: tuple[re.Pattern[str], ...]
+    triggers: frozenset[str]
     names: bool
     rest: str | None
     after: bool
@@ -89,6 +90,8 @@ def settings_named(text: str) -> tuple[str, ...]:
 
 def without(cut: Cut, told: Deeds, pieces: Sequence[Piece]) -> list[Piece]:
     """The pieces no deed was read from, a comma in each deed's place: its "not" is not the symptom's."""
+    if not told.places:
+        return list(pieces)
     kept = [p for p in pieces if not told.over(p.first, p.last)]
     gaps = [Piece(COMMA, first, first) for first, _ in told.places]
     return sorted((*kept, *gaps), key=lambda p: p.first)
@@ -97,8 +100,9 @@ def without(cut: Cut, told: Deeds, pieces: Sequence[Piece]) -> list[Piece]:
 def deeds(cut: Cut, spans: Spans) -> Deeds:
     """What a text says was done. Pure; empty when it says nothing of it."""
     found = Deeds()
-    rows, triggers = _table()
-    if triggers.isdisjoint(cut.plain):
+    settings = any(piece.kind == "SETTING" for piece in cut.pieces)
+    rows = [row for row in _table() if (settings or not row.names) and not row.triggers.isdisjoint(cut.plain)]
+    if not rows:
         return found
     line = _Line(cut)
     for row in rows:
@@ -123,15 +127,15 @@ def _every(row: _Row, line: _Line, found: Deeds, spans: Spans) -> None:
 
 def _matches(row: _Row, line: _Line, found: Deeds) -> Iterator[re.Match[str]]:
     """Matches on words nothing was read from yet."""
-    for pattern in row.patterns if line.settings or not row.names else ():
+    for pattern in row.patterns:
         for match in pattern.finditer(line.text):
             if not found.over(*line.places(*match.span())):
                 yield match
 
 
 @lru_cache(maxsize=1)
-def _table() -> tuple[tuple[_Row, ...], frozenset[str]]:
-    """The rows of deeds.toml, and the words without which none of them holds. TableError if one is broken."""
+def _table() -> tuple[_Row, ...]:
+    """The rows of deeds.toml. TableError if one is broken."""
     table = tomllib.loads((resources.files("grammar") / "deeds.toml").read_text("utf-8"))
     words: dict[str, str] = {}
     for name, pattern in table["words"].items():
@@ -143,8 +147,10 @@ def _table() -> tuple[tuple[_Row, ...], frozenset[str]]:
         except re.error as error:
             raise TableError("deeds.toml", str(entry["means"]), f"has a broken pattern: {error}") from error
         names = all("(?P<s>" in say for say in entry["say"])
-        rows.append(_Row(entry["means"], patterns, names, entry.get("rest"), entry.get("after", False)))
-    return tuple(rows), frozenset(table["triggers"])
+        triggers = frozenset(entry.get("triggers", table["triggers"]))
+        rest, after = entry.get("rest"), entry.get("after", False)
+        rows.append(_Row(entry["means"], patterns, triggers, names, rest, after))
+    return tuple(rows)
 
 
 def _filled(pattern: str, words: Mapping[str, str]) -> str:

@@ -2,13 +2,14 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
+from operator import itemgetter
 
 from grammar.spelling import correct
 from grammar.tidying import Word
 from grammar.vocabulary import Node, Row, Vocabulary, vocabulary
 
 HESITATIONS = frozenset({"uh", "um", "umm", "uhh", "er", "erm", "ah", "eh", "hmm", "mm"})
+_STEPPED_OVER = frozenset((word,) for word in HESITATIONS)
 _LOSE = frozenset({"lose", "looser's", "losse"})
 _BEFORE_LOOSE = frozenset(
     [
@@ -43,20 +44,14 @@ COMMA = Row("MARK", "comma", "tidying")
 _NUMBER = Row("NUM", "number", "tidying")
 
 
-class Piece(NamedTuple):
-    """A phrase the vocabulary knows: words `first` to `last` (inclusive)."""
+class Piece:
+    """A phrase the vocabulary knows: words `first` to `last`, inclusive; `kind` and `means` are its row's."""
 
-    row: Row
-    first: int
-    last: int
+    __slots__ = ("first", "kind", "last", "means", "row")
 
-    @property
-    def kind(self) -> str:
-        return self.row.kind
-
-    @property
-    def means(self) -> str:
-        return self.row.means
+    def __init__(self, row: Row, first: int, last: int) -> None:
+        self.row, self.first, self.last = row, first, last
+        self.kind, self.means = row.kind, row.means
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,11 +67,11 @@ class Cut:
 
 def apart(words: Sequence[Word]) -> list[Word]:
     """ "The hood's loose": a word with 's that no table has is the word and "is"."""
-    table = vocabulary()
+    known = vocabulary().words
     found: list[Word] = []
     for word in words:
-        short = word.kind == "word" and word.plain.endswith("s")
-        if short and word.end - word.start == len(word.plain) + 1 and word.plain not in table.words:
+        new = word.plain not in known and word.kind == "word" and word.plain.endswith("s")
+        if new and word.end - word.start == len(word.plain) + 1:
             found.append(Word(word.start, word.end - 2, word.plain[:-1], "word"))
             found.append(Word(word.end - 2, word.end, "is", "word"))
         else:
@@ -87,13 +82,14 @@ def apart(words: Sequence[Word]) -> list[Word]:
 def cut(words: Sequence[Word]) -> Cut:
     """Cut words into pieces, left to right, longest phrase first."""
     table = vocabulary()
-    slips: dict[int, str] = {}
-    plain = tuple(_spelled(place, words, table, slips) for place in range(len(words)))
+    slips = _slips(words, table)
+    plain = tuple([slips.get(place, word.plain) for place, word in enumerate(words)])
+    keys = [_keys(word.kind, said, table) for word, said in zip(words, plain, strict=True)]
     pieces: list[Piece] = []
     unknown: list[int] = []
     place = 0
     while place < len(words):
-        piece = _longest(plain, words, place, table) or _single(words[place], place)
+        piece = _longest(plain, words, keys, place, table) or _single(words[place], place)
         if piece is None:
             unknown.append(place)
             place += 1
@@ -103,18 +99,24 @@ def cut(words: Sequence[Word]) -> Cut:
     return Cut(tuple(pieces), tuple(unknown), slips, plain)
 
 
-def _spelled(place: int, words: Sequence[Word], table: Vocabulary, slips: dict[int, str]) -> str:
-    word = words[place]
-    if word.plain in _LOSE and place and words[place - 1].plain in _BEFORE_LOOSE:
-        slips[place] = "loose"
-        return "loose"
-    if word.kind != "word" or word.plain in table.words:
-        return word.plain
-    better = correct(word.plain)
-    if better is None:
-        return word.plain
-    slips[place] = better
-    return better
+def _slips(words: Sequence[Word], table: Vocabulary) -> dict[int, str]:
+    """Slips of spelling: the place of each and the word meant."""
+    slips: dict[int, str] = {}
+    for place, word in enumerate(words):
+        plain = word.plain
+        if plain in _LOSE and place and words[place - 1].plain in _BEFORE_LOOSE:
+            slips[place] = "loose"
+        elif plain not in table.words and word.kind == "word" and (better := correct(plain)) is not None:
+            slips[place] = better
+    return slips
+
+
+def _keys(kind: str, plain: str, table: Vocabulary) -> tuple[str, ...]:
+    """What the tree knows a word by: as typed, then its base form; a mark by nothing."""
+    if kind == "mark":
+        return ()
+    base = table.forms.get(plain)
+    return (plain,) if base is None or base == plain else (plain, base)
 
 
 def _single(word: Word, place: int) -> Piece | None:
@@ -125,45 +127,47 @@ def _single(word: Word, place: int) -> Piece | None:
     return None
 
 
-def _longest(plain: Sequence[str], words: Sequence[Word], place: int, table: Vocabulary) -> Piece | None:
+def _longest(
+    plain: Sequence[str],
+    words: Sequence[Word],
+    keys: Sequence[tuple[str, ...]],
+    place: int,
+    table: Vocabulary,
+) -> Piece | None:
     """The longest phrase that starts at `place` and whose neighbours do not forbid it."""
     found: list[tuple[int, Row]] = []
-    _walk(table.tree, plain, words, place, table, found)
-    found.sort(key=lambda hit: -hit[0])
+    _walk(table.tree, keys, place, found)
+    if len(found) > 1:
+        found.sort(key=_length, reverse=True)
     for last, row in found:
-        if _fits(row, plain, words, place, last):
+        if not row.fussy or _fits(row, plain, words, place, last):
             return Piece(row, place, last)
     return None
 
 
-def _walk(
-    node: Node,
-    plain: Sequence[str],
-    words: Sequence[Word],
-    place: int,
-    table: Vocabulary,
-    found: list[tuple[int, Row]],
-) -> None:
-    """Follow the tree by the word as typed, then by its base form; hesitations inside a phrase are stepped
-    over."""
-    if place >= len(plain) or words[place].kind == "mark":
-        return
-    word = plain[place]
-    if word in HESITATIONS and node is not table.tree:
-        _walk(node, plain, words, place + 1, table, found)
-        return
-    base = table.forms.get(word, word)
-    for key in (word,) if base == word else (word, base):
-        if (after := node.next.get(key)) is not None:
-            found.extend((place, row) for row in (after.row, after.filler) if row is not None)
+_length = itemgetter(0)
+
+
+def _walk(node: Node, keys: Sequence[tuple[str, ...]], place: int, found: list[tuple[int, Row]]) -> None:
+    """Follow the tree by the keys of each word; hesitations inside a phrase are stepped over."""
+    following = node.next
+    for key in keys[place]:
+        after = following.get(key)
+        if after is not None:
+            if after.row is not None:
+                found.append((place, after.row))
+            if after.filler is not None:
+                found.append((place, after.filler))
             if after.next:
-                _walk(after, plain, words, place + 1, table, found)
+                ahead = place + 1
+                while ahead < len(keys) and keys[ahead][:1] in _STEPPED_OVER:
+                    ahead += 1
+                if ahead < len(keys):
+                    _walk(after, keys, ahead, found)
 
 
 def _fits(row: Row, plain: Sequence[str], words: Sequence[Word], first: int, last: int) -> bool:
     """Whether the neighbours of a phrase allow its row."""
-    if not row.fussy:
-        return True
     ahead: set[str] = set()
     guarded = row.extra.get("known_next") and last + 1 < len(plain) and words[last + 1].kind == "word"
     if guarded and plain[last + 1] not in vocabulary().words:

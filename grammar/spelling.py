@@ -50,12 +50,13 @@ def _meanings() -> dict[str, set[str]]:
 
 
 @lru_cache(maxsize=1)
-def _targets() -> dict[int, tuple[str, ...]]:
-    """The same words by length."""
-    by_length: dict[int, list[str]] = {}
-    for word in _meanings():
-        by_length.setdefault(len(word), []).append(word)
-    return {length: tuple(sorted(group)) for length, group in by_length.items()}
+def _targets() -> dict[tuple[int, str], tuple[tuple[str, int], ...]]:
+    """The same words by length and by each of their first two letters, with their letters as bits."""
+    groups: dict[tuple[int, str], list[tuple[str, int]]] = {}
+    for word in sorted(_meanings()):
+        for letter in dict.fromkeys(word[:2]):
+            groups.setdefault((len(word), letter), []).append((word, letters(word)))
+    return {key: tuple(group) for key, group in groups.items()}
 
 
 @lru_cache(maxsize=4096)
@@ -64,11 +65,11 @@ def correct(word: str) -> str | None:
     shortest = _SHORTEST - 1 if word[:1] in "tlp" else _SHORTEST
     if len(word) < shortest or len(word) > 20 or not word.isascii() or word in vocabulary().protected:
         return None
-    allowed = 1 if len(word) < 8 else 2
+    allowed, own = 1 if len(word) < 8 else 2, letters(word)
     best: dict[int, set[str]] = {}
     for length in range(len(word) - allowed, len(word) + allowed + 1):
-        for target in _targets().get(length, ()):
-            if target[0] != word[0] and target[1] != word[0]:
+        for target, theirs in _targets().get((length, word[0]), ()):
+            if (own ^ theirs).bit_count() > 2 * allowed:
                 continue
             gap = distance(word, target, allowed)
             if gap <= allowed:
@@ -107,3 +108,11 @@ def distance(a: str, b: str, most: int) -> int:
         if min(row) > most:
             return most + 1
     return row[-1]
+
+
+def letters(word: str) -> int:
+    """The letters of a word as bits. A slip changes two at most: one letter for another."""
+    bits = 0
+    for letter in word:
+        bits |= 1 << (ord(letter) & 31)
+    return bits

@@ -1,7 +1,7 @@
 """Text before reading: words and marks in lower case, each with its place in the typed text."""
 
 import re
-from typing import NamedTuple
+from dataclasses import dataclass
 
 from grammar.errors import EmptyText, TextTooLong
 
@@ -19,16 +19,17 @@ _SHORTENED = {
 MAX_WORDS = 200
 
 _WORD = re.compile(
-    r"(?P<word>[^\W\d_]+(?:['’`´][^\W\d_]+)*)"
+    r"(?! )(?:(?P<word>[^\W\d_]+(?:['’`´][^\W\d_]+)*)"
     r"|(?P<number>[-−+]?(?:\d{1,2}\s*/\s*(?:16|2|3|4|8)\b|\d+(?:[.,]\d+)?|[.]\d+)(?:st|nd|rd|th)?)"
     r"|(?P<mark>[.,;!?\n]+|…|--+|[—–])"
     r"|(?P<sign>[%°/&+=])"
-    r"|(?P<other>(?<=\d):(?=\d)|[^\s:\-\"'’‘“”`´()\[\]{}*_|~<>@#^\\])"
+    r"|(?P<other>(?<=\d):(?=\d)|[^\s:\-\"'’‘“”`´()\[\]{}*_|~<>@#^\\]))"
 )
 _APOSTROPHES = re.compile(r"['’`´]")
 
 
-class Word(NamedTuple):
+@dataclass(slots=True)
+class Word:
     """One word, number or mark. `kind`: word, number, mark, sign, other; `plain` is lower case without
     apostrophes."""
 
@@ -44,23 +45,27 @@ def tidy(text: str) -> list[Word]:
         raise TextTooLong(len(text), MAX_CHARACTERS, "characters")
     if not text.strip():
         raise EmptyText
-    words = [_word(match, text) for match in _WORD.finditer(text)]
-    count = sum(word.kind in ("word", "number") for word in words)
-    if count > MAX_WORDS:
+    words: list[Word] = []
+    for match in _WORD.finditer(text):
+        plain = match[0].lower()
+        if plain.isalpha():
+            words.append(Word(match.start(), match.end(), plain, "word"))
+        else:
+            words.append(_word(match, text))
+    if len(words) > MAX_WORDS and (count := sum(w.kind in ("word", "number") for w in words)) > MAX_WORDS:
         raise TextTooLong(count, MAX_WORDS, "words")
     return words
 
 
 def _word(match: re.Match[str], text: str) -> Word:
+    """A number, a mark, a sign, or a word that is not all letters."""
     kind = match.lastgroup or "other"
     start, plain = match.start(), match.group()
     if kind == "number" and plain[0] in "-−+" and start and text[start - 1].isalnum():
         start, plain = start + 1, plain[1:]
     if kind == "word":
-        plain = plain.lower()
-        if not plain.isalpha():
-            plain = _APOSTROPHES.sub("'", plain)
-            plain = _SHORTENED.get(plain) or plain.replace("'", "")
+        plain = _APOSTROPHES.sub("'", plain.lower())
+        plain = _SHORTENED.get(plain) or plain.replace("'", "")
     elif kind == "number":
         plain = _digits(plain.lower())
     return Word(start, match.end(), plain, kind)

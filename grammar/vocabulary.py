@@ -33,11 +33,12 @@ class Row:
     not_after: frozenset[str] = frozenset()
     only_before: frozenset[str] = frozenset()
     only_after: frozenset[str] = frozenset()
+    fussy: bool = field(init=False)
+    """Whether neighbours can forbid the row."""
 
-    @property
-    def fussy(self) -> bool:
-        """Whether neighbours can forbid the row."""
-        return bool(self.not_before or self.not_after or self.only_before or self.only_after)
+    def __post_init__(self) -> None:
+        fussy = self.not_before or self.not_after or self.only_before or self.only_after
+        object.__setattr__(self, "fussy", bool(fussy))
 
 
 _NOTHING: "dict[str, Node]" = {}
