@@ -1,5 +1,6 @@
 """The single steps a hedged plan is made of: what each is expected to do and how unsure that is."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from math import inf
 
@@ -7,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.car import Move
-from engine.learning import GAIN_SD, Knowledge, N, P
-from engine.levers import levers_of, single_rows, spread_of
+from engine.learning import Knowledge, N, P
+from engine.levers import doubts, levers_of, spread_of
 from engine.problem import Array, Problem
 from engine.response import Response
 
@@ -50,8 +51,7 @@ def lay_out(problem: Problem, response: Response, knowledge: Knowledge, named: B
     ]
     item, clicks = np.array(chosen, np.int64).reshape(-1, 2).T.copy()
     push = problem.effects[item] * clicks[:, None]
-    moves = {m.key: m for m in response.moves}
-    used = [moves[one.key] for one in problem.items]
+    used = [response.moves[response.rows[one.key]] for one in problem.items]
     together, cross = _doubts(used, response, knowledge)
     alone = together.diagonal(axis1=1, axis2=2).T[item]
     own = alone * (clicks**2)[:, None] + 2.0 * cross.T[item] * clicks[:, None]
@@ -63,7 +63,7 @@ def lay_out(problem: Problem, response: Response, knowledge: Knowledge, named: B
 
 def _doubts(used: list[Move], response: Response, knowledge: Knowledge) -> tuple[Array, Array]:
     """Covariance [15, I, I] of the pushes per click, and their covariance [15, I] with the balance."""
-    singles = single_rows(response)
+    singles = response.singles
     split = [levers_of(move, singles) for move in used]
     names = sorted({lever for one in split for lever in one})
     at = {name: i for i, name in enumerate(names)}
@@ -78,18 +78,17 @@ def _doubts(used: list[Move], response: Response, knowledge: Knowledge) -> tuple
     return doubted @ levers.transpose(0, 2, 1), (levers @ with_balance[:, :, None])[:, :, 0]
 
 
-def _plain(names: list[str], response: Response, singles: dict[str, tuple[int, int]]) -> tuple[Array, Array]:
+def _plain(
+    names: list[str], response: Response, singles: Mapping[str, tuple[int, int]]
+) -> tuple[Array, Array]:
     """Steps [L, 15] per click before any gain, and the relative deviation of a fresh gain per phase [L, 5];
     see `levers.plain_step` and `levers.doubt`."""
-    rows = {m.key: i for i, m in enumerate(response.moves)}
-    places = [singles.get(name, (rows.get(name, 0), 1)) for name in names]
+    places = [singles.get(name, (response.rows.get(name, 0), 1)) for name in names]
     row = np.array([r for r, _ in places], np.int64)
     clicks = np.array([c for _, c in places], np.float64)[:, None]
     plain = response.step[row, :N] / response.gain[row, :N] / clicks
     sd = spread_of(plain, response.sd[row, :N] / clicks, response.model[row, :N] / clicks)
-    size = np.abs(plain).reshape(len(names), -1, P).mean(axis=1)
-    spread = sd.reshape(len(names), -1, P).mean(axis=1)
-    return plain, np.clip(spread / np.maximum(size, 1e-9), *GAIN_SD)
+    return plain, doubts(plain, sd)
 
 
 def _gains(names: list[str], spread: Array, knowledge: Knowledge) -> tuple[Array, Array]:

@@ -34,7 +34,7 @@ AIR_INTAKE = "grille_tape"
 among the levers he allows (common practice, no source)."""
 
 
-_PLAIN: Memo[Problem] = Memo(16)
+_PLAIN: Memo[Problem] = Memo(16, plans=True)
 
 
 def plain_problem(task: Task) -> Problem:

@@ -8,23 +8,17 @@ import numpy as np
 
 from engine.car import Move
 from engine.learning import GAIN_SD, Knowledge, N, P, Push
+from engine.memo import Memo
 from engine.response import Array, Response
 from grammar.intent import STAGES
 
-__all__ = ["applied", "doubt", "levers_of", "plain_step", "pushes_of", "single_rows"]
+__all__ = ["applied", "doubt", "levers_of", "plain_step", "pushes_of"]
 
 LEAST_GAIN = 0.02
 APART = 1.5
 """Deviation of a step over its distance from what the model alone says (judgement: tuned on
 `benchmarks/closed_loop.py`, 1 and 1.5 tried)."""
 SMALL = 1e-6
-
-
-def single_rows(response: Response) -> dict[str, tuple[int, int]]:
-    """Lever → its own row of the response and clicks of the setting per click there (moves of one
-    setting)."""
-    rows = enumerate(response.moves)
-    return {key: (i, n) for i, move in rows if len(move.parts) == 1 for key, n in move.parts.items()}
 
 
 def levers_of(move: Move, singles: Mapping[str, tuple[int, int]]) -> dict[str, int]:
@@ -37,7 +31,7 @@ def plain_step(lever: str, response: Response, singles: Mapping[str, tuple[int, 
     if lever in singles:
         row, clicks = singles[lever]
     else:
-        row, clicks = next(i for i, m in enumerate(response.moves) if m.key == lever), 1
+        row, clicks = response.rows[lever], 1
     plain = response.step[row, :N] / response.gain[row, :N] / clicks
     return plain, spread_of(plain, response.sd[row, :N] / clicks, response.model[row, :N] / clicks)
 
@@ -57,7 +51,7 @@ def applied(knowledge: Knowledge | None, response: Response) -> Response:
     if knowledge is None or not knowledge.levers:
         return response
     step, sd, gain = response.step.copy(), response.sd.copy(), response.gain.copy()
-    singles = single_rows(response)
+    singles = response.singles
     for row, move in enumerate(response.moves):
         levers = levers_of(move, singles)
         if not levers.keys() & set(knowledge.levers):
@@ -86,19 +80,45 @@ def _gain_of(knowledge: Knowledge, lever: str, plain: Array, spread: Array) -> t
 
 def doubt(step: Array, sd: Array) -> tuple[float, ...]:
     """Relative deviation of a plain step [15] per phase, kept within GAIN_SD."""
-    size, spread = np.abs(step).reshape(-1, P).mean(axis=0), sd.reshape(-1, P).mean(axis=0)
-    share = np.clip(spread / np.maximum(size, 1e-9), *GAIN_SD)
-    return tuple(float(x) for x in share)
+    return tuple(doubts(step, sd).tolist())
+
+
+def doubts(step: Array, sd: Array) -> Array:
+    """The same of several steps [..., 15], as [..., phases]."""
+    shape = (*step.shape[:-1], -1, P)
+    size, spread = np.abs(step).reshape(shape).mean(axis=-2), sd.reshape(shape).mean(axis=-2)
+    return np.asarray(np.clip(spread / np.maximum(size, 1e-9), *GAIN_SD))
 
 
 def pushes_of(response: Response, clicks: Iterable[tuple[str, int]]) -> tuple[Push, ...]:
     """The levers a plan moves; `response` may have gains applied."""
-    rows = {move.key: i for i, move in enumerate(response.moves)}
-    singles = single_rows(response)
     found = []
     for key, count in clicks:
-        for lever, each in levers_of(response.moves[rows[key]], singles).items():
-            plain, spread = plain_step(lever, response, singles)
-            step = tuple(round(float(x), 5) for x in plain)
-            found.append(Push(lever, float(count * each), step, doubt(plain, spread)))
+        for lever, each in levers_of(response.moves[response.rows[key]], response.singles).items():
+            found.append(Push(lever, float(count * each), *_known(lever, response)))
     return tuple(found)
+
+
+Known = tuple[list[float], list[float]]
+_KNOWN: Memo[Mapping[str, Known]] = Memo(64)
+
+
+def _known(lever: str, response: Response) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """A lever's plain step and its relative deviation per phase; those of single settings are remembered for
+    the responses seen last."""
+    known = _KNOWN.get((response,), None, lambda: _all_known(response)).get(lever)
+    if known is None:
+        plain, spread = plain_step(lever, response, response.singles)
+        known = plain.tolist(), list(doubt(plain, spread))
+    return tuple(round(x, 5) for x in known[0]), tuple(known[1])
+
+
+def _all_known(response: Response) -> Mapping[str, Known]:
+    """`plain_step` and `doubt` of all single settings at once."""
+    row, clicks = np.array(list(response.singles.values()), np.int64).reshape(-1, 2).T
+    each = clicks[:, None]
+    plain = response.step[row, :N] / response.gain[row, :N] / each
+    spread = spread_of(plain, response.sd[row, :N] / each, response.model[row, :N] / each)
+    return dict(
+        zip(response.singles, zip(plain.tolist(), doubts(plain, spread).tolist(), strict=True), strict=True)
+    )

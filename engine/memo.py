@@ -8,17 +8,18 @@ from weakref import WeakSet
 
 V = TypeVar("V")
 
-__all__ = ["Memo", "forget_all"]
+__all__ = ["Memo", "forget_all", "forget_plans"]
 
 
 class Memo(Generic[V]):
     """The values of the last `size` different calls, least recently used out first; safe between threads.
 
     A call is known by the very objects it was made with (`sheets`: kept alive with the value, so that no
-    other object can take their place) and by what else it depends on (`rest`)."""
+    other object can take their place) and by what else it depends on (`rest`). `plans`: the values belong to
+    one question, not to a car at a set-up."""
 
-    def __init__(self, size: int) -> None:
-        self.size = size
+    def __init__(self, size: int, plans: bool = False) -> None:
+        self.size, self.plans = size, plans
         self._kept: OrderedDict[Hashable, tuple[tuple[object, ...], V]] = OrderedDict()
         self._lock = Lock()
         _ALL.add(self)
@@ -54,3 +55,10 @@ def forget_all() -> None:
     """Empty every memo: the next answer is made from nothing, as the first one after the start."""
     for memo in list(_ALL):
         memo.forget()
+
+
+def forget_plans() -> None:
+    """Empty the memos of what was asked; what is known of cars at their set-ups stays."""
+    for memo in list(_ALL):
+        if memo.plans:
+            memo.forget()

@@ -2,7 +2,7 @@
 far each need is met."""
 
 from collections.abc import Iterable, Mapping
-from functools import cache
+from functools import lru_cache
 
 import numpy as np
 
@@ -50,26 +50,20 @@ def effects(
 ) -> tuple[Effect, ...]:
     """The channels that change noticeably (`share` of `NOTICE`), and those named; at run stages of which
     none is named, balance must change by twice as much."""
-    named = frozenset(always)
-    shown = np.abs(deltas) >= _least(
-        frozenset(c.rsplit("/", 1)[1] for c in named if c.startswith("balance/")), share
-    )
-    for channel in named:
-        shown[INDEX[channel]] = True
-    return tuple(
-        Effect(CHANNELS[i], before[CHANNELS[i]], before[CHANNELS[i]] + float(deltas[i]))
-        for i in np.flatnonzero(shown)
-    )
+    shown = np.flatnonzero(np.abs(deltas) >= _least(frozenset(always), share)).tolist()
+    pairs = ((CHANNELS[i], float(deltas[i])) for i in shown)
+    return tuple(Effect(c, before[c], before[c] + delta) for c, delta in pairs)
 
 
-@cache
-def _least(stages: frozenset[str], share: float) -> Array:
-    """The smallest change worth showing, per channel [channels]."""
-    about = stages or {"half"}
+@lru_cache(maxsize=1024)
+def _least(always: frozenset[str], share: float) -> Array:
+    """The smallest change worth showing, per channel [channels]; of those named any."""
+    about = {c.rsplit("/", 1)[1] for c in always if c.startswith("balance/")} or {"half"}
     found = []
     for channel in CHANNELS:
         far = channel.startswith("balance/") and channel.rsplit("/", 1)[1] not in about
-        found.append(NOTICE[channel.split("/")[0]] * (2.0 if far else share))
+        least = NOTICE[channel.split("/")[0]] * (2.0 if far else share)
+        found.append(-np.inf if channel in always else least)
     return np.array(found)
 
 

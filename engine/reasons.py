@@ -5,6 +5,7 @@ Every number comes from the model with that change alone (`alone`), or from the 
 """
 
 from collections.abc import Sequence
+from functools import cache
 
 import numpy as np
 
@@ -25,7 +26,7 @@ WORN = 0.1
 
 def reasons(task: Task, draft: Draft, key: str, alone: Alone) -> tuple[Fact, ...]:
     """The reasons for one move of a plan, in the order they are told."""
-    row = next(i for i, m in enumerate(task.response.moves) if m.key == key)
+    row = task.response.rows[key]
     count, deltas = dict(draft.plan.clicks)[key], draft.per_move[key]
     need, channel = _focus(task, deltas)
     sources = _sources(task, row, channel)
@@ -70,6 +71,12 @@ def place(channel: str) -> tuple[int, int]:
         _, phase, stage = channel.split("/")
         return STAGES.index(stage), PHASES.index(phase)
     return STAGES.index("half"), PHASES.index("centre")
+
+
+@cache
+def felt_at(stage: str) -> tuple[str, ...]:
+    """The balance channels of a run stage; none for a stage there is not."""
+    return tuple(c for c in CHANNELS if c.startswith("balance/") and c.endswith(f"/{stage}"))
 
 
 def _path(alone: Alone, channel: str) -> Fact:
@@ -117,12 +124,7 @@ def _part_played(task: Task, draft: Draft, deltas: Array) -> Fact:
     channel where it takes back most of what they do."""
     others = draft.deltas - deltas + task.shift
     total = draft.deltas + task.shift
-    back: tuple[float, str] = (0.0, CHANNELS[0])
-    for guard in task.guards:
-        i = INDEX[guard.channel]
-        room = guard.high if others[i] > 0 else -guard.low
-        gain = float(abs(others[i]) - abs(total[i])) / max(room, 1e-6)
-        back = max(back, (gain + 10.0 * (abs(others[i]) > room), guard.channel), key=lambda pair: pair[0])
+    back = _most_taken_back(task, others, total)
     missed = [n for n in task.needs if not is_met(task, n, others - task.shift, slack=0.0)]
     if back[0] < 10.0 and missed:
         need = max(missed, key=lambda n: float(sum(w * deltas[INDEX[c]] for c, w in n.parts)) / n.target)
@@ -133,6 +135,17 @@ def _part_played(task: Task, draft: Draft, deltas: Array) -> Fact:
     return Fact(
         "trim", {"others": float(others[i]), "both": float(total[i])}, {"channel": back[1]}, ("model",)
     )
+
+
+def _most_taken_back(task: Task, others: Array, total: Array) -> tuple[float, str]:
+    """How much of a guard's room is taken back, 10 more where it would be left, and the channel: the most of
+    any."""
+    b = task.bounds
+    before, after = others[b.at], total[b.at]
+    room = np.where(before > 0, b.high, -b.low)
+    gain = (np.abs(before) - np.abs(after)) / np.maximum(room, 1e-6) + 10.0 * (np.abs(before) > room)
+    first = int(gain.argmax()) if len(gain) else 0
+    return (float(gain[first]), CHANNELS[b.at[first]]) if gain.max(initial=0.0) > 0 else (0.0, CHANNELS[0])
 
 
 def _wear(alone: Alone) -> list[Fact]:
@@ -149,7 +162,7 @@ def _cost(task: Task, deltas: Array, need: Need) -> Fact:
     """The largest side effect: on balance that nobody complained of, else on a limit of the car."""
     wanted = {c for n in task.needs for c, _ in n.parts}
     stage = need.stage if need.stage in STAGES else "half"
-    side = {c: float(deltas[i]) for c, i in INDEX.items() if c.endswith(f"/{stage}") and c not in wanted}
+    side = {c: float(deltas[INDEX[c]]) for c in felt_at(stage) if c not in wanted}
     if side:
         worst = max(side, key=lambda c: abs(side[c]))
         if abs(side[worst]) >= MOVED:
@@ -192,9 +205,7 @@ def _sure(task: Task, row: int, count: int, channel: str, sources: tuple[str, ..
 def _back(deltas: Array, task: Task, need: Need, channel: str) -> Fact:
     """When to take it back: the complaint turned round, or the worst side effect felt."""
     wanted = {c for n in task.needs for c, _ in n.parts}
-    side = [
-        c for c in CHANNELS if c.startswith("balance/") and c.endswith(f"/{need.stage}") and c not in wanted
-    ]
+    side = [c for c in felt_at(need.stage) if c not in wanted]
     worst = max(side, key=lambda c: abs(deltas[INDEX[c]]), default="")
     names = {"channel": channel, "way": "tight" if deltas[INDEX[channel]] > 0 else "loose", "need": need.key}
     if worst and abs(deltas[INDEX[worst]]) >= MOVED and channel.startswith("balance/"):

@@ -1,6 +1,8 @@
 """What one click of each move does to each channel, with where that is known from and how sure we are."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,7 +12,7 @@ from engine.car import Move
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Response:
     """The local answer of a car at a set-up. Rows are moves, columns are `engine.channels.CHANNELS`.
 
@@ -27,6 +29,17 @@ class Response:
     rule: Array  # [moves, channels]
     gain: Array  # [moves, channels]
     sources: tuple[tuple[str, ...], ...]  # [moves] source keys behind the move's rules
+
+    @cached_property
+    def rows(self) -> Mapping[str, int]:
+        """Row of every move."""
+        return {move.key: row for row, move in enumerate(self.moves)}
+
+    @cached_property
+    def singles(self) -> Mapping[str, tuple[int, int]]:
+        """Lever → its own row and clicks of the setting per click there (moves of one setting)."""
+        rows = enumerate(self.moves)
+        return {key: (i, n) for i, move in rows if len(move.parts) == 1 for key, n in move.parts.items()}
 
 
 def read_only(response: Response) -> Response:

@@ -74,7 +74,7 @@ def _clicks(problem: Problem, tables: Tables, leaves: Ints) -> Ints:
     return clicks
 
 
-_TABLES: Memo[Tables] = Memo(16)
+_TABLES: Memo[Tables] = Memo(16, plans=True)
 
 
 def _tables(problem: Problem) -> Tables:

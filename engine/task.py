@@ -9,6 +9,7 @@ from functools import cached_property
 from math import inf
 
 import numpy as np
+from numpy.typing import NDArray
 
 from engine.car import Car, Setup
 from engine.channels import CHANNELS
@@ -32,6 +33,17 @@ WIDER = 1.8
 complaint."""
 NEAR = 0.05
 """How far, in feel, the full model may be from what the plan promised before it is solved again."""
+
+
+@dataclass(frozen=True, eq=False)
+class Bounds:
+    """Guards side by side: column of each one's channel, how far it may move, whether it is a limit of
+    the car."""
+
+    at: NDArray[np.int64]
+    low: Array
+    high: Array
+    limit: NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
@@ -69,6 +81,13 @@ class Task:
         return np.where(size > 1e-9, np.minimum(1.0, spread / np.maximum(size, 1e-9)), 1.0)
 
     @cached_property
+    def bounds(self) -> "Bounds":
+        """The guards as arrays."""
+        at = np.array([INDEX[g.channel] for g in self.guards], np.int64)
+        low, high = np.array([(g.low, g.high) for g in self.guards], np.float64).reshape(-1, 2).T
+        return Bounds(at, low, high, np.array([g.kind == "limit" for g in self.guards], np.bool_))
+
+    @cached_property
     def now(self) -> dict[str, int]:
         """Click of every setting."""
         return {s.key: s.click_of(self.setup[s.key]) for s in self.car.settings}
@@ -88,20 +107,17 @@ def _opened(guard: Guard) -> Guard:
 
 def within_limits(task: Task, deltas: Array) -> bool:
     """True when no limit of the car is crossed (or made worse) by the changes."""
-    total = deltas + task.shift
-    for guard in task.guards:
-        if guard.kind == "limit":
-            change = total[INDEX[guard.channel]]
-            if not min(guard.low, task.shift[INDEX[guard.channel]]) - 1e-6 <= change:
-                return False
-            if not change <= max(guard.high, task.shift[INDEX[guard.channel]]) + 1e-6:
-                return False
-    return True
+    b = task.bounds
+    at = b.at[b.limit]
+    shift = task.shift[at]
+    change = deltas[at] + shift
+    low, high = np.minimum(b.low[b.limit], shift) - 1e-6, np.maximum(b.high[b.limit], shift) + 1e-6
+    return bool(((low <= change) & (change <= high)).all())
 
 
 def got(task: Task, need: Need, deltas: Array) -> float:
     """What a need gets from changes of the channels (and the task's shift)."""
-    return float(sum(w * (deltas + task.shift)[INDEX[c]] for c, w in need.parts))
+    return float(sum(w * (deltas[INDEX[c]] + task.shift[INDEX[c]]) for c, w in need.parts))
 
 
 def lack(task: Task, need: Need, deltas: Array, slack: float = NEAR) -> float:
@@ -110,7 +126,7 @@ def lack(task: Task, need: Need, deltas: Array, slack: float = NEAR) -> float:
     scale, size = float(SCALE[INDEX[need.parts[0][0]]]), abs(need.target)
     sign = 1.0 if need.target > 0 else -1.0
     change = sign * got(task, need, deltas)
-    least = min(sign * float((deltas + task.shift)[INDEX[c]]) for c, _ in need.parts)
+    least = min(sign * float(deltas[INDEX[c]] + task.shift[INDEX[c]]) for c, _ in need.parts)
     outside = max(
         size * (1 - need.tolerance) - change, change - size * (1 + need.tolerance), size * need.floor - least
     )

@@ -38,8 +38,8 @@ class Scene:
 def views(scene: Scene, drafts: Sequence[Draft]) -> list[PlanView]:
     """Drafts as change lists; what each move does on its own is computed for all of them in one call."""
     task = scene.task
-    reach = {m.key: m.reach for m in task.response.moves}
-    orders = [sorted(d.moves, key=lambda pair: (reach[pair[0]], pair[0])) for d in drafts]
+    moves, rows = task.response.moves, task.response.rows
+    orders = [sorted(d.moves, key=lambda pair: (moves[rows[pair[0]]].reach, pair[0])) for d in drafts]
     pairs = sorted({pair for order in orders for pair in order})
     changed = [apply(task, (pair,)) for pair in pairs]
     alone = dict(zip(pairs, scene.model.alone(task.setup, changed), strict=True))
@@ -98,7 +98,7 @@ def _direct_changes(scene: Scene) -> list[Change]:
     for key, value in scene.direct.values.items():
         setting = task.car.setting(key)
         clicks = setting.click_of(value) - setting.click_of(scene.start[key])
-        row = next(i for i, m in enumerate(task.response.moves) if m.key == key)
+        row = task.response.rows[key]
         deltas = clicks * task.response.step[row] if len(scene.direct.values) > 1 else task.shift
         shown = effects(scene.before, deltas, share=SHARE)
         facts = direct_reasons(scene.direct.why[key], task, deltas, shown)
@@ -118,7 +118,7 @@ def _asked_with(key: str, direct: Direct) -> str:
 def _move_changes(scene: Scene, draft: Draft, key: str, count: int, alone: Alone) -> list[Change]:
     """One change per setting of a move; reasons and effects stand with the first."""
     task = scene.task
-    move = next(m for m in task.response.moves if m.key == key)
+    move = task.response.moves[task.response.rows[key]]
     told = reasons(task, draft, key, alone)
     shown = effects(scene.before, draft.per_move[key], share=SHARE)
     found = []

@@ -26,7 +26,7 @@ NOTHING = 0.03
 def why_not(task: Task, plan: PlanView, asked: Iterable[str] = ()) -> tuple[WhyNot, ...]:
     """One line per family that is not on the list; `asked` settings come first, each on its own."""
     used = {c.setting for c in plan.changes}
-    rows = {m.key: i for i, m in enumerate(task.response.moves)}
+    rows = task.response.rows
     asked = tuple(dict.fromkeys(asked))
     if not task.needs:
         return ()
