@@ -1,15 +1,22 @@
-"""Pieces to parts: the grammar file run over the pieces, and its result as a flat list of parts."""
+"""Pieces to parts: the grammar file run over the pieces, and its result as a flat list of parts.
 
-from collections.abc import Iterator, Sequence
+Most pieces combine with nothing, and the few that do make short runs of a few shapes. Only such runs go to
+the parser, and how a run of kinds falls into groups is kept: it depends on the grammar file alone.
+"""
+
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib import resources
 from typing import Any
 
-from lark import Lark, Token, Transformer
+from lark import Lark, Token
+from lark.grammar import Rule
 from lark.lexer import Lexer
 
+from grammar.errors import TableError
 from grammar.lexing import Piece
+from grammar.vocabulary import vocabulary
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,17 +45,58 @@ class Part:
         return self.pieces[-1].row.extra.get(key)
 
 
-class _Pieces(Lexer):
-    """Hands the parser pieces that were cut beforehand: each token's value is its piece."""
+class _Kinds(Lexer):
+    """Hands the parser the kinds of pieces that were cut beforehand."""
 
     def __init__(self, lexer_conf: object) -> None:
         pass
 
-    def lex(self, pieces: Any) -> Iterator[Token]:  # type: ignore[override]
-        for piece in pieces:
-            token = Token(piece.row.kind, "")
-            token.value = piece
-            yield token
+    def lex(self, kinds: Any) -> Iterator[Token]:  # type: ignore[override]
+        for kind in kinds:
+            yield Token(kind, kind)
+
+
+@dataclass(frozen=True, slots=True)
+class _Grammar:
+    """The parser, and the kinds that open a group, that a group can hold, that link an end to its tail."""
+
+    parser: Lark
+    open: frozenset[str]
+    hold: frozenset[str]
+    links: frozenset[str]
+
+
+@lru_cache(maxsize=1)
+def _grammar() -> _Grammar:
+    """The grammar file. Raises TableError where a table has a kind that it does not know."""
+    text = (resources.files("grammar") / "phrases.lark").read_text("utf-8")
+    parser = Lark(text, parser="lalr", lexer=_Kinds)
+    known = {"FILL"} | {symbol.name for rule in parser.rules for symbol in rule.expansion if symbol.is_term}
+    for phrase, row in vocabulary().phrases:
+        if row.kind not in known:
+            raise TableError(row.file, phrase, f"is {row.kind}, which phrases.lark does not declare")
+    groups = [rule for rule in parser.rules if rule.origin.name != "alone"]
+    hold = frozenset(symbol.name for rule in groups for symbol in rule.expansion if symbol.is_term)
+    openers, links = (frozenset(_openers(parser.rules, names)) for names in (_BUILT, ("link",)))
+    return _Grammar(parser, openers, hold, links)
+
+
+def _openers(rules: Sequence[Rule], names: Iterable[str]) -> Iterator[str]:
+    """Every terminal that one of the named rules can begin with."""
+    for rule in rules:
+        if rule.origin.name in names and rule.expansion:
+            first = rule.expansion[0]
+            if first.is_term:
+                yield first.name
+            elif first.name not in names:
+                yield from _openers(rules, {first.name})
+
+
+@lru_cache(maxsize=2048)
+def _groups(kinds: tuple[str, ...]) -> tuple[tuple[str, int], ...]:
+    """How a run of pieces falls into groups: the rule of each and how many pieces it takes."""
+    tree: Any = _grammar().parser.parse(kinds)
+    return tuple((str(group.data), sum(1 for _ in group.scan_values(bool))) for group in tree.children)
 
 
 _AT_END = {("rear", "nervous"), ("rear", "no-grip"), ("front", "no-grip"), ("front", "slow-response")}
@@ -60,82 +108,80 @@ _WANTS = {"tight": "front", "loose": "rear"}
 """The end a word of motion speaks of; said of the other end ("the rear slides up") that end gives up."""
 
 
-def _pieces_of(tokens: Sequence[Any]) -> list[Piece]:
-    return [token.value for token in tokens]
+def _alone(pieces: Sequence[Piece]) -> list[Part]:
+    return [Part(piece.kind, piece.means, (piece,)) for piece in pieces]
 
 
-class _Parts(Transformer[Token, list[Part]]):
-    """Builds the parts while the parser runs; holds nothing between runs."""
-
-    def start(self, parts: list[list[Part]]) -> list[Part]:
-        return [part for group in parts for part in group]
-
-    def alone(self, tokens: list[Token]) -> list[Part]:
-        piece = tokens[0].value
-        return [Part(piece.kind, piece.means, (piece,))]
-
-    link = alone
-
-    def end_talk(self, children: list[Any]) -> list[Part]:
-        """The links between end and tail keep their own parts, before the part that carries the end."""
-        end: Piece = children[0].value
-        links = [part for child in children[1:] if isinstance(child, list) for part in child]
-        tail = next((child.value for child in children[1:] if isinstance(child, Token)), None)
-        if tail is None:
-            return [Part("END", end.means, (end,), end.means), *links]
-        if tail.kind == "BAL" and tail.row.extra.get("motion") and _WANTS[tail.means] != end.means:
-            return [*links, Part("FAULT", "slide", (end, tail), end.means)]
-        if tail.kind == "BAL":
-            return [*links, Part("BAL", tail.means, (end, tail), end.means)]
-        if tail.kind == "SYM" and (end.means, tail.means) not in _AT_END:
-            return [*links, Part("SYM", tail.means, (end, tail), end.means)]
-        kind = "FAULT" if tail.kind in ("MOVE", "GONE", "SYM", "POOR") else "QUALITY"
-        which = "front" if tail.kind == "TURN" else end.means
-        return [*links, Part(kind, tail.means, (end, tail), which)]
-
-    def loss(self, tokens: list[Token]) -> list[Part]:
-        pieces = _pieces_of(tokens)
-        if len(pieces) == 1:
-            end = pieces[0].row.extra.get("default")
-            return [Part("FAULT" if end else "MOVE", pieces[0].means, (pieces[0],), end)]
-        return [Part("FAULT", pieces[0].means, tuple(pieces), pieces[1].means)]
-
-    def quality(self, tokens: list[Token]) -> list[Part]:
-        pieces = _pieces_of(tokens)
-        head = pieces[0]
-        if head.kind == "TURN":
-            return [Part("QUALITY", "turn", (head,), "front")]
-        end = head.means if head.means != "grip" else (pieces[1].means if len(pieces) > 1 else None)
-        return [Part("QUALITY", "grip", tuple(pieces), end)]
-
-    def limit(self, tokens: list[Token]) -> list[Part]:
-        """Settings belong to the limit; what trails behind the last of them stands alone."""
-        pieces = _pieces_of(tokens)
-        kept = (
-            max(
-                (n for n, piece in enumerate(pieces) if piece.kind == "SETTING"),
-                default=0,
-            )
-            + 1
-        )
-        after = [Part(p.kind, p.means, (p,), p.means if p.kind == "END" else None) for p in pieces[kept:]]
-        return [Part("LIMIT", pieces[0].means, tuple(pieces[:kept])), *after]
-
-    def amount(self, tokens: list[Token]) -> list[Part]:
-        pieces = _pieces_of(tokens)
-        unit = pieces[-1].means if pieces[-1].kind == "UNIT" else ""
-        return [Part("AMOUNT", unit, tuple(pieces))]
+def _end_talk(pieces: Sequence[Piece]) -> list[Part]:
+    """The links between end and tail keep their own parts, before the part that carries the end."""
+    end, tail = pieces[0], pieces[-1]
+    if len(pieces) == 1 or tail.kind in _grammar().links:
+        return [Part("END", end.means, (end,), end.means), *_alone(pieces[1:])]
+    links = _alone(pieces[1:-1])
+    if tail.kind == "BAL" and tail.row.extra.get("motion") and _WANTS[tail.means] != end.means:
+        return [*links, Part("FAULT", "slide", (end, tail), end.means)]
+    if tail.kind == "BAL":
+        return [*links, Part("BAL", tail.means, (end, tail), end.means)]
+    if tail.kind == "SYM" and (end.means, tail.means) not in _AT_END:
+        return [*links, Part("SYM", tail.means, (end, tail), end.means)]
+    kind = "FAULT" if tail.kind in ("MOVE", "GONE", "SYM", "POOR") else "QUALITY"
+    which = "front" if tail.kind == "TURN" else end.means
+    return [*links, Part(kind, tail.means, (end, tail), which)]
 
 
-@lru_cache(maxsize=1)
-def _parser() -> Lark:
-    grammar = (resources.files("grammar") / "phrases.lark").read_text("utf-8")
-    return Lark(grammar, parser="lalr", lexer=_Pieces, transformer=_Parts())
+def _loss(pieces: Sequence[Piece]) -> list[Part]:
+    if len(pieces) == 1:
+        end = pieces[0].row.extra.get("default")
+        return [Part("FAULT" if end else "MOVE", pieces[0].means, tuple(pieces), end)]
+    return [Part("FAULT", pieces[0].means, tuple(pieces), pieces[1].means)]
+
+
+def _quality(pieces: Sequence[Piece]) -> list[Part]:
+    head = pieces[0]
+    if head.kind == "TURN":
+        return [Part("QUALITY", "turn", (head,), "front")]
+    end = head.means if head.means != "grip" else (pieces[1].means if len(pieces) > 1 else None)
+    return [Part("QUALITY", "grip", tuple(pieces), end)]
+
+
+def _limit(pieces: Sequence[Piece]) -> list[Part]:
+    """Settings belong to the limit; what trails behind the last of them stands alone."""
+    kept = 1 + max((n for n, piece in enumerate(pieces) if piece.kind == "SETTING"), default=0)
+    after = [Part(p.kind, p.means, (p,), p.means if p.kind == "END" else None) for p in pieces[kept:]]
+    return [Part("LIMIT", pieces[0].means, tuple(pieces[:kept])), *after]
+
+
+def _amount(pieces: Sequence[Piece]) -> list[Part]:
+    unit = pieces[-1].means if pieces[-1].kind == "UNIT" else ""
+    return [Part("AMOUNT", unit, tuple(pieces))]
+
+
+_BUILT: Mapping[str, Callable[[Sequence[Piece]], list[Part]]] = {
+    "end_talk": _end_talk,
+    "loss": _loss,
+    "quality": _quality,
+    "limit": _limit,
+    "amount": _amount,
+}
+"""What becomes of a group, by the rule it was read with; all else stands alone."""
 
 
 def parse(pieces: Sequence[Piece], plain: Sequence[str]) -> list[Part]:
     """Parts of a cut text, in order. Every sequence of pieces parses."""
-    parts: Any = _parser().parse(pieces)
+    grammar = _grammar()
+    parts: list[Part] = []
+    number = 0
+    while number < len(pieces):
+        end = number + 1
+        if pieces[number].kind not in grammar.open:
+            parts += _alone(pieces[number:end])
+            number = end
+            continue
+        while end < len(pieces) and pieces[end].kind in grammar.hold:
+            end += 1
+        for rule, size in _groups(tuple([piece.kind for piece in pieces[number:end]])):
+            parts += _BUILT.get(rule, _alone)(pieces[number : number + size])
+            number += size
     return _bare_ends(parts, plain)
 
 
