@@ -7,15 +7,18 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
-from cli.problems import BAD_INPUT, UNREACHABLE, Problem
+from cli.problems import BAD_INPUT, UNREACHABLE, Problem, check_texts
 
 if TYPE_CHECKING:
+    from pydantic import BaseModel
+
     from service.contract import Advice, ReadingOut
     from service.contract_tools import ToolAnswer
     from service.library import Kind, Library
     from service.logbook import Logbook
 
 T = TypeVar("T")
+Shaped = TypeVar("Shaped", bound="BaseModel")
 Request = Mapping[str, Any]
 """The keys of `service.contract.AdviceRequest`."""
 
@@ -71,26 +74,33 @@ class Here:
 
     def advise(self, request: Request) -> "Advice":
         """See Client."""
-        return _told(lambda: self._advise(request))
+        from service.contract import AdviceRequest
+        from service.replying import reply
+
+        asked = shaped(AdviceRequest, request)
+        return _told(lambda: reply(asked, self.library, self.logbook))
 
     def read(self, text: str) -> "ReadingOut":
         """See Client."""
         from service.answering import read_only
 
+        check_texts({"text": text})
         return _told(lambda: read_only(text))
 
     def tool(self, name: str, request: Request) -> "ToolAnswer":
         """See Client."""
-        from service.tools import run_tool
+        from service.tools import TOOLS
 
-        return _told(lambda: run_tool(name, request, self.library, self.logbook))
+        _, kind, work = TOOLS[name]
+        asked = shaped(kind, request)
+        return _told(lambda: work(asked, self.library, self.logbook))
 
     def handout(self, request: Request) -> str:
         """See Client."""
         from service.contract_tools import SheetRequest
         from service.handing import hand_out
 
-        asked = _told(lambda: SheetRequest.model_validate(dict(request)))
+        asked = shaped(SheetRequest, request)
         return _told(lambda: hand_out(asked, self.library, self.logbook)).text
 
     def sheets(self, kind: str) -> list[dict[str, Any]]:
@@ -181,12 +191,6 @@ class Here:
             self._logbook = _told(lambda: Logbook(self.db)) if self.db else Logbook.opened()
         return self._logbook
 
-    def _advise(self, request: Request) -> "Advice":
-        from service.contract import AdviceRequest
-        from service.replying import reply
-
-        return reply(AdviceRequest.model_validate(dict(request)), self.library, self.logbook)
-
 
 def client_for(server: str | None, db: str | None) -> Client:
     """The client that the options ask for. Raises Problem when they do not go together."""
@@ -199,6 +203,19 @@ def client_for(server: str | None, db: str | None) -> Client:
     return There(server)
 
 
+def shaped(kind: "type[Shaped]", request: Request) -> "Shaped":
+    """The request in its shape; Problem names the first key that does not fit."""
+    from pydantic import ValidationError
+
+    from service.bodies import wrong_part
+
+    check_texts(request)
+    try:
+        return kind.model_validate(dict(request))
+    except ValidationError as error:
+        raise Problem(wrong_part(error, kind)[0]) from None
+
+
 def _told(work: Callable[[], T]) -> T:
     """The result of `work`; what it raises on purpose becomes a Problem."""
     try:
@@ -208,19 +225,11 @@ def _told(work: Callable[[], T]) -> T:
 
 
 def _problem(error: Exception) -> Exception:
-    from pydantic import ValidationError
-
     from service.errors import problem_of
     from service.logbook import LogbookError
 
     if isinstance(error, LogbookError):
         return Problem(str(error), code="logbook", exit=UNREACHABLE)
-    if isinstance(error, ValidationError):
-        from service import contract, contract_tools
-        from service.bodies import wrong_part
-
-        shape = getattr(contract, error.title, None) or getattr(contract_tools, error.title, None)
-        return Problem(wrong_part(error, shape)[0])
     if isinstance(error, OSError):
         return Problem(f"{error.filename or 'a file'}: {error.strerror or error}")
     told = problem_of(error)

@@ -1,6 +1,7 @@
 """A pipe or a dumb terminal: each line of the input is a turn of the chat."""
 
 import argparse
+import io
 import sys
 from collections.abc import Iterable
 
@@ -22,6 +23,8 @@ def session_of(args: argparse.Namespace) -> Session:
 def pipe(args: argparse.Namespace, lines: Iterable[str], echo: bool = True) -> int:
     """Answer every line; the largest exit code of all turns. `echo`: show the line before its answer."""
     session, page, worst, turns = session_of(args), page_of(args), 0, 0
+    if isinstance(lines, io.TextIOWrapper):  # whatever the console's encoding is
+        lines.reconfigure(encoding="utf-8-sig", errors="surrogateescape")
     for line in lines:
         text = line.strip()
         if not text:

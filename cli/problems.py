@@ -4,6 +4,8 @@ Every error a user can cause becomes a `Problem`: one sentence, perhaps a hint, 
 """
 
 import traceback
+from collections.abc import Mapping
+from typing import Any
 
 ANSWERED, DIFFERENT, BAD_INPUT, OPEN, NOT_POSSIBLE, UNREACHABLE = range(6)
 DEFECT, INTERRUPTED = 70, 130
@@ -43,3 +45,13 @@ class Problem(Exception):
     ) -> None:
         self.message, self.hint, self.code, self.exit = message, hint, code, exit
         super().__init__(message)
+
+
+def check_texts(request: Mapping[str, Any]) -> None:
+    """Problem if a text of a request came in as bytes that are no UTF-8: Python keeps such as surrogates."""
+    for name, text in request.items():
+        try:
+            str(text).encode()
+        except UnicodeEncodeError as error:
+            message = f"the {name} is not UTF-8 at character {error.start + 1}"
+            raise Problem(message, "save or send it as UTF-8") from None

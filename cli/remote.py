@@ -8,7 +8,7 @@ import urllib.request
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from cli.problems import BAD_INPUT, UNREACHABLE, Problem
+from cli.problems import BAD_INPUT, UNREACHABLE, Problem, check_texts
 
 if TYPE_CHECKING:
     from service.contract import Advice, ReadingOut
@@ -121,6 +121,7 @@ class There:
             headers["Authorization"] = f"Bearer {token}"
         body = None
         if data is not None:
+            check_texts(data)
             body = json.dumps({k: v for k, v in data.items() if v is not None}).encode()
             headers["Content-Type"] = "application/json"
         asked = urllib.request.Request(self.url + path, data=body, headers=headers)

@@ -91,6 +91,8 @@ def run(desk: Desk, listening: socket.socket) -> None:
     server.desk = desk
     sys.setswitchinterval(SWITCH_SECONDS)
     signal.signal(signal.SIGTERM, _interrupt)
+    if sys.platform == "win32":
+        signal.signal(signal.SIGBREAK, _interrupt)  # Ctrl-Break
     with contextlib.suppress(KeyboardInterrupt):  # it has stopped in order by then, and passes the signal on
         server.run(sockets=[listening])
 
@@ -119,7 +121,9 @@ def bind(settings: Settings) -> socket.socket:
     # Named protocol: without it asyncio leaves Nagle's algorithm on, and each answer waits 40 ms.
     bound = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     try:
-        if os.name != "nt":  # there it would let two programs share the port
+        if sys.platform == "win32":  # there SO_REUSEADDR lets a second program take over the port
+            bound.setsockopt(socket.SOL_SOCKET, socket.SO_EXCLUSIVEADDRUSE, 1)
+        else:
             bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         bound.bind((settings.host, settings.port))
         bound.listen(512)

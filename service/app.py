@@ -41,7 +41,7 @@ class Endpoint:
             answer = await self._work(row, call)
         except Exception as error:
             sheets = brought_sheets(call.body)
-            if sheets and isinstance(error, NUMBERS):
+            if sheets and leads_nowhere(error):
                 raise _senseless(sheets) from error
             raise
         if isinstance(answer, StreamingResponse) and scope["method"] == "HEAD":
@@ -75,9 +75,12 @@ def brought_sheets(body: BaseModel | None) -> list[str]:
     return [name for name, part in parts if isinstance(part, dict) and ("car" in name or "track" in name)]
 
 
-NUMBERS = (ArithmeticError, ValidationError, LinAlgError)
-"""What a sound program raises when numbers lead nowhere: a division by nothing, an answer that is not finite,
-a matrix without an inverse. Anything else is a defect of ours and told as one."""
+def leads_nowhere(error: Exception) -> bool:
+    """Whether a sound program raises this when numbers lead nowhere: a division by nothing, a matrix without
+    an inverse, an answer that is not finite. All else, such as an answer of the wrong shape, is a defect."""
+    if isinstance(error, ValidationError):
+        return all(part["type"] == "finite_number" for part in error.errors(include_url=False))
+    return isinstance(error, (ArithmeticError, LinAlgError))
 
 
 def _senseless(sheets: list[str]) -> Problem:

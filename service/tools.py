@@ -53,7 +53,6 @@ __all__ = [
     "judge_tyres",
     "make_package",
     "next_tests",
-    "run_tool",
     "set_gears",
     "set_stagger",
     "set_tape",
@@ -219,9 +218,3 @@ TOOLS: Mapping[str, tuple[str, type[Subject], Callable[[Any, Library, Logbook], 
     "tests": ("The next runs that teach most about this car", TestsRequest, next_tests),
 }
 """Path under /v1 → what it says of itself, request, function."""
-
-
-def run_tool(name: str, data: Mapping[str, Any], library: Library, logbook: Logbook) -> ToolAnswer:
-    """A tool by its path, on the keys of its request; pydantic's ValidationError when they do not fit."""
-    _, takes, work = TOOLS[name]
-    return work(takes.model_validate(dict(data)), library, logbook)

@@ -194,6 +194,23 @@ def test_a_pipe_gives_the_largest_code_of_its_turns(tmp_path: Path) -> None:
     assert run(given="loose in\nflibber\n", home=tmp_path).returncode == 3
 
 
+@pytest.mark.parametrize("errors", ["strict", "surrogateescape"])  # as the system's language decides
+def test_a_line_that_is_not_utf8_is_named_and_the_others_are_answered(tmp_path: Path, errors: str) -> None:
+    told = subprocess.run(
+        [sys.executable, "-m", "cli"],
+        input=b"\xef\xbb\xbftight in\ntight \xff off\nloose off\n",
+        capture_output=True,
+        cwd=ROOT,
+        env=os.environ | {"XDG_DATA_HOME": str(tmp_path), "PYTHONIOENCODING": f"utf-8:{errors}"},
+        check=False,
+    )
+    said = told.stdout.decode()
+
+    assert told.returncode == 2
+    assert "error: the text is not UTF-8 at character 7" in said
+    assert "Heard: tight in\n" in said and "Heard: loose off\n" in said
+
+
 def test_a_console_without_our_marks_gets_ascii(tmp_path: Path) -> None:
     told = run(COMPLAINT, given="", home=tmp_path, PYTHONIOENCODING="ascii")
 
