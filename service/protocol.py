@@ -35,6 +35,7 @@ class PatientProtocol(Base):
     ) -> None:
         super().__init__(config, server_state, app_state, _loop)
         self.timer: asyncio.TimerHandle | None = None
+        self.unread: asyncio.TimerHandle | None = None
         self.header_bytes = 0
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
@@ -62,7 +63,20 @@ class PatientProtocol(Base):
     def connection_lost(self, exc: Exception | None) -> None:
         """The client went."""
         self._stop_timer()
+        self.resume_writing()
         super().connection_lost(exc)
+
+    def pause_writing(self) -> None:
+        """The client does not read what it asked for: it has its time for that, too."""
+        super().pause_writing()
+        self.unread = self.loop.call_later(self.settings.read_seconds, self.transport.abort)
+
+    def resume_writing(self) -> None:
+        """It reads on."""
+        super().resume_writing()
+        if self.unread is not None:
+            self.unread.cancel()
+            self.unread = None
 
     def send_400_response(self, msg: str) -> None:
         """What is not HTTP gets the one error shape too."""

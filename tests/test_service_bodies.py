@@ -1,5 +1,6 @@
 """Bodies that are refused, and how: JSON as RFC 8259 has it, size, time, type. Nothing may be a 500."""
 
+import contextlib
 import json
 import re
 import socket
@@ -155,6 +156,19 @@ def test_slow_and_half_open_clients_are_let_go_and_stop_nobody(service: Running)
         wire.close()
     assert {answer.status for answer in answers} == {408}
     assert {answer.code() for answer in answers} == {"too_slow"}
+
+
+def test_a_client_that_does_not_read_its_answers_is_cut_off(service: Running) -> None:
+    ask = f"GET /openapi.json HTTP/1.1\r\nHost: 127.0.0.1:{service.port}\r\n\r\n".encode()
+    with opened(service, b"") as wire:
+        wire.setblocking(False)
+        sent, until = 0, time.monotonic() + 15
+        with pytest.raises(ConnectionError):
+            while time.monotonic() < until:
+                with contextlib.suppress(BlockingIOError):
+                    sent += wire.send((ask * 50)[sent % len(ask) :])
+                assert service.get("/healthz").status == 200
+                time.sleep(0.05)
 
 
 def test_endless_headers_are_cut(service: Running) -> None:
