@@ -7,7 +7,7 @@ whole sentence that can be said instead of the first.
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from engine.car import Car
 from engine.errors import ValueOutside
@@ -41,6 +41,8 @@ class Done:
     refused: tuple[str, ...] = ()
     barred: tuple[str, ...] = ()
     unclear: Question | None = None
+    between: tuple[tuple[str, float], ...] = ()
+    """Settings whose value, as the driver gave it, lies between two steps: `changes` has the nearest one."""
 
 
 @dataclass(slots=True)
@@ -52,6 +54,7 @@ class _Account:
     barred: set[str]
     moved: dict[str, float]
     rest: str | None = None
+    between: dict[str, float] = field(default_factory=dict)
 
 
 def carried_out(last: Given, reading: Reading, car: Car) -> Done:
@@ -84,7 +87,8 @@ def _settled(last: Given, reading: Reading, car: Car, told: _Account) -> Done:
     if told.left == every and not told.moved:
         return Done("refused", changes, order, barred)
     same = not told.left and all(changes[k] == last.after[k] for k in every) and not off
-    return Done("as advised" if same else "partly", changes, order, barred)
+    between = tuple(told.between.items())
+    return Done("as advised" if same else "partly", changes, order, barred, between=between)
 
 
 def _groups(outcomes: Iterable[Outcome]) -> list[list[Outcome]]:
@@ -137,17 +141,17 @@ def _meant(
 def _measured(one: Outcome, last: Given, reading: Reading, car: Car, told: _Account) -> Question | None:
     """ "Only went half a point", "went up 25 on the right rear": the change with its own size."""
     if one.amount is None:
-        if not _HALF.search(one.span.text) or len(last.after) > 1:
+        key = one.setting if one.setting in last.after else next(iter(last.after))
+        if not _HALF.search(one.span.text) or (len(last.after) > 1 and key != one.setting):
             text = "How far did you go? Say it with the number, such as 'went half a point on the wedge'."
             return Question("amount", text, (), one.span)
-        key = next(iter(last.after))
-        told.moved[key] = _nearest(car, key, (last.before[key] + last.after[key]) / 2)
+        _put(car, key, (last.before[key] + last.after[key]) / 2, told)
         return None
     named = _named(one, last, reading, car)
     if isinstance(named, Question):
         return named
     for key in named:
-        told.moved[key] = _moved(one, key, last, car)
+        _put(car, key, _moved(one, key, last, car), told)
     return None
 
 
@@ -185,16 +189,18 @@ def _moved(one: Outcome, key: str, last: Given, car: Car) -> float:
     sign = -1.0 if (one.amount or 0.0) < 0 else 1.0 if _UP.search(one.span.text) else planned
     if one.verdict == "partly-done":
         sign = planned
-    return _nearest(car, key, base + sign * _size(one, key, last, car, abs(one.amount or 0.0)))
+    return base + sign * _size(one, key, last, car, abs(one.amount or 0.0))
 
 
-def _nearest(car: Car, key: str, value: float) -> float:
+def _put(car: Car, key: str, value: float, told: _Account) -> None:
+    """Take a value of the driver's own: the nearest step of the setting. ValueOutside if off the sheet."""
     setting = car.setting(key)
     if not setting.min - 1e-9 <= value <= setting.max + 1e-9:
         raise ValueOutside(key, value, setting.allowed())
-    return min(
-        (setting.value_at(c) for c in range(setting.last, -1, -1)), key=lambda v: round(abs(v - value), 9)
-    )
+    steps = (setting.value_at(c) for c in range(setting.last, -1, -1))
+    told.moved[key] = min(steps, key=lambda v: round(abs(v - value), 9))
+    if abs(told.moved[key] - value) > 1e-6:
+        told.between[key] = value
 
 
 def _unable(limits: Iterable[Limit], last: Given, told: _Account) -> None:

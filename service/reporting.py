@@ -30,6 +30,7 @@ def note_done(turn: Turn, last: Given, reading: Reading, car: Car) -> Done:
         return done
     pushes = pushes_of(last, done.changes, car)
     turn.add("done", {"about": last.number, "changes": done.changes, "how": done.how, "pushes": pushes})
+    turn.notes += [_stepped(car, key, said, done.changes[key]) for key, said in done.between]
     if done.barred:
         note_work(turn, reading, turn.state.open, refused=done.barred)
         turn.notes.append(f"Leaving alone from now on, as you cannot do it: {named_in(done.barred, car)}.")
@@ -107,6 +108,12 @@ def acknowledged(
     told = next((data["changes"] for kind, data in turn.entries if kind == "done"), made.after)
     now = ", ".join(_step(car, key, turn.state.setup.get(key, value)) for key, value in told.items())
     return plain_advice("no_change", f"Noted: {now}. Run it and say what the car does.", reading, car, track)
+
+
+def _stepped(car: Car, key: str, said: float, taken: float) -> str:
+    """That a value of the driver's own was taken to the nearest step."""
+    setting = car.setting(key)
+    return f"{setting.label} {said:g} {setting.unit} is between two steps: noted as {taken:g} {setting.unit}."
 
 
 def _step(car: Car, key: str, value: float) -> str:

@@ -199,14 +199,36 @@ def test_undoing_half_a_change_takes_back_half(talk: Talk) -> None:
     )
 
 
-@pytest.mark.parametrize("said", ["did half of it", "only went half of it", "went halfway"])
+@pytest.mark.parametrize(
+    "said", ["did half of it", "only went half of it", "went halfway", "we went half way, still tight off"]
+)
 def test_half_of_the_one_change(talk: Talk, said: str) -> None:
     talk.hand_out(WEDGE, clicks=2)
-    talk.say(said)
-    if talk.fate == "pending":
-        assert said == "went halfway"
-        return
+    advice = talk.say(said)
+    assert (talk.fate, talk.state.setup[WEDGE]) == ("partly", talk.target(WEDGE, 1))
+    assert not any("two steps" in note for note in advice.notes)
+
+
+def test_half_of_a_named_change_leaves_the_rest_done(talk: Talk) -> None:
+    talk.hand_out(WEDGE, SPRING, clicks=2)
+    talk.say("went halfway on the wedge, still tight off")
     assert talk.state.setup[WEDGE] == talk.target(WEDGE, 1)
+    assert talk.state.setup[SPRING] == talk.target(SPRING, 2)
+
+
+@pytest.mark.parametrize("said", ["tight halfway through the corner", "it went loose halfway in"])
+def test_halfway_in_the_corner_is_no_deed(talk: Talk, said: str) -> None:
+    talk.hand_out(WEDGE, clicks=2)
+    talk.say(said)
+    assert (talk.fate, talk.state.setup[WEDGE]) == ("done", talk.target(WEDGE, 2))
+
+
+def test_a_value_between_two_steps_is_said_to_be_noted_as_the_nearest(talk: Talk) -> None:
+    talk.hand_out(WEDGE, clicks=3)
+    advice = talk.say("went halfway, still tight off")
+    label = talk.library.car().setting(WEDGE).label
+    taken = talk.state.setup[WEDGE]
+    assert any(label in n and "between two steps" in n and f"noted as {taken:g}" in n for n in advice.notes)
 
 
 @pytest.mark.parametrize(
