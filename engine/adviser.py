@@ -24,12 +24,13 @@ from engine.model import Pace, find_pace
 from engine.needs import find_needs
 from engine.outlook import before_values
 from engine.over_run import over_the_run
+from engine.planning import Draft
 from engine.refusal import explain
 from engine.requests import Direct, carry_out
 from engine.response import Response, read_only
 from engine.sensitivity import respond
 from engine.style import RACE, Style
-from engine.task import INDEX, Task
+from engine.task import INDEX, Task, lacking
 from engine.track import Track
 from engine.verdict import ClashView, Cure, Fact, PlanView, Verdict
 from engine.views import Scene, view_direct, views
@@ -190,7 +191,7 @@ def _planned(case: Case, scene: Scene, notes: tuple[Fact, ...]) -> Verdict:
     """The fewest changes; where they cannot cure it all, as much as can be had, and why not more."""
     scene, drafts = found_plans(scene, case.alternatives + 1)
     task, best = scene.task, drafts.drafts[0]
-    plans = views(scene, [d for d in drafts.drafts if d is best or _keeps_up(best.plan, d.plan)])
+    plans = views(scene, [d for d in drafts.drafts if d is best or _keeps_up(task, best, d)])
     plan = plans[0]
     lead = [k for r in asked_for(case.reading, ("why-not",)) for k in r.settings]
     hoped = task.hedged and bool(plan.moves)
@@ -212,10 +213,11 @@ def _planned(case: Case, scene: Scene, notes: tuple[Fact, ...]) -> Verdict:
     )
 
 
-def _keeps_up(best: object, other: object) -> bool:
+def _keeps_up(task: Task, best: Draft, other: Draft) -> bool:
     """True when an alternative cures about as well."""
-    lacks = [sum(getattr(p, "shortfall")) for p in (best, other)]  # noqa: B009
-    return bool(lacks[1] <= lacks[0] / KEEPS_UP + 0.05)
+    nothing = lacking(task, np.zeros(len(CHANNELS)))
+    won, also = (nothing - lacking(task, draft.deltas) for draft in (best, other))
+    return also >= KEEPS_UP * won - 0.05
 
 
 def _worth(plan: PlanView, limited: bool) -> bool:

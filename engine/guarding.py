@@ -67,12 +67,27 @@ def _balance_guards(wanted: Mapping[str, Need], good: set[str]) -> list[Guard]:
             low, high, kind = min(0.0, 1.5 * min(along)) - side, max(0.0, 1.5 * max(along)) + side, "stage"
         elif phase in good and (stage in about or "whole" in about):
             low, high, kind = -GOOD, GOOD, "good"
+        elif between := _between(wanted, phase, stage):
+            low, high = (-SPARE, side) if between < 0 else (-side, SPARE)
         elif group:
             low, high = max(-SPARE, min(low, 0.75 * min(group))), min(SPARE, max(high, 0.75 * max(group)))
         elif stage not in about and "whole" not in about:
             low, high, kind = low * OTHER_STAGE / SIDE, high * OTHER_STAGE / SIDE, "stage"
         found.append(Guard(channel, channel, low, high, kind, 1.0 if kind in ("side", "good") else 0.0))
     return found
+
+
+def _between(wanted: Mapping[str, Need], phase: str, stage: str) -> float:
+    """The way two complaints of one kind on either side of the middle ask for, 0 when there are no such two:
+    the middle may then go along."""
+    if phase != "centre":
+        return 0.0
+    at = {c.split("/")[1]: n.target for c, n in wanted.items() if c.endswith(f"/{stage}") and n.unit_feel}
+    ends = [[t for p, t in at.items() if p in PHASE_GROUPS[end]] for end in ("entry", "exit")]
+    if not all(ends):
+        return 0.0
+    signs = {t > 0 for end in ends for t in end}
+    return ends[0][0] if len(signs) == 1 else 0.0
 
 
 def _harm_guards(wanted: Mapping[str, Need]) -> Iterable[Guard]:

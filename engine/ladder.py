@@ -25,6 +25,9 @@ the rest of the corner is let go, and to be run at that price: a crew eases part
 change at a time S88; shocks last S47, S48; the shares are judgement)."""
 EACH = 0.2
 """Feel of cure that each change of a list that cures only in part must win (common practice, no source)."""
+ALIKE = 0.15
+"""Feel of cure within which lists that cure only in part count as alike: what the trade reaches for first
+decides (judgement)."""
 DEAR = 10.0
 """Reach from which a whole list is dear: about three changes of springs."""
 DEARER = 2.0
@@ -110,7 +113,7 @@ def _lightest(task: Task, found: Drafts, scene: Scene, lists: int, cheap: bool) 
     lacks = lacking(task, best.deltas)
     for count in range(1, len(best.moves) if lacks or not cheap else 0):
         few = replace(task, wishes=replace(task.wishes, max_moves=count))
-        fewer = make_plans(few, scene.model, lists)
+        fewer = make_plans(few, scene.model, lists, grain=ALIKE)
         near = lacking(task, fewer.drafts[0].deltas) <= lacks + EACH * (len(best.moves) - count)
         if near and (lacks or _eased(task, fewer.drafts[0], EASED)):
             return replace(fewer, problem=found.problem, fullest=best)

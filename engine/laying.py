@@ -9,7 +9,7 @@ from engine.memo import Memo
 from engine.problem import Band, Item, Limit, LinkRow, Part, Problem, Want
 from engine.response import Array
 from engine.task import INDEX, SCALE, Task
-from engine.wanted import Guard, Need
+from engine.wanted import HEAT, Guard, Need
 
 __all__ = ["lay_problem", "plain_problem", "rows_of_items"]
 
@@ -22,9 +22,9 @@ FAR = 8.0
 """Reach from which a lever is one of the last: dampers (only after the basic set-up is right: S47, S48),
 spoiler, toe, caster."""
 GRAIN = 0.05
-UNDO, UNDO_BETWEEN = 0.25, 0.4
+UNDO, UNDO_BETWEEN, UNDO_HEAT = 0.25, 0.4, 1.0
 """Share of a want that wrong-way pushes on its channels may add up to, so that no change on a list reads as
-the undoing of another; more where several complaints pull at one car (judgement)."""
+the undoing of another; more where several complaints pull at one car, and where it boils (judgement)."""
 NOT_FOR_BALANCE = ("fuel", "final_drive", "gear_1", "gear_2", "gear_3", "gear_4", "gear_5", "gear_6")
 """Settings nobody changes to cure the balance: they are free only when revs are asked for, fuel never
 (common practice, no source)."""
@@ -68,7 +68,12 @@ def rows_of_items(task: Task) -> list[int]:
     if not cooled and AIR_INTAKE not in (task.wishes.only or ()):
         held |= {AIR_INTAKE}
     most = inf if task.far else FAR
-    return [i for i, m in enumerate(task.response.moves) if held.isdisjoint(m.parts) and m.reach < most]
+    named, disputed = task.wishes.only or frozenset(), task.disputed
+    return [
+        i
+        for i, m in enumerate(task.response.moves)
+        if held.isdisjoint(m.parts) and m.reach < most and (i not in disputed or set(m.parts) <= named)
+    ]
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +123,7 @@ def _want(task: Task, need: Need) -> Want | None:
     if left * need.target <= 0 or abs(left) <= need.tolerance * abs(need.target):
         return None
     parts = tuple(Part(i, w) for i, (_, w) in zip(index, need.parts, strict=True))
-    undo = UNDO if len(task.needs) == 1 else UNDO_BETWEEN
+    undo = UNDO if len(task.needs) == 1 else UNDO_HEAT if task.needs[0].level == HEAT else UNDO_BETWEEN
     return Want(need.key, parts, left / scale, need.tolerance, need.floor, undo, need.level)
 
 

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable, Mapping
 
 from engine.car import Limits
 from engine.channels import balance
-from engine.wanted import Measured, Need, Try
+from engine.wanted import REST, Measured, Need, Try, level_of
 from grammar.intent import PHASES, Measurement
 
 WIDE_GAP, GROSS_GAP = 4.0, 8.0
@@ -111,7 +111,10 @@ def _over(
         if over:
             target = limit - room - value
             slack = min(0.5, room / abs(target))
-            needs.append(Need(channel, quantity, ((channel, 1.0),), target, 3, tolerance=slack, floor=0.5))
+            parts = ((channel, 1.0),)
+            needs.append(
+                Need(channel, quantity, parts, target, level_of(channel), tolerance=slack, floor=0.5)
+            )
 
 
 def _hot(
@@ -132,7 +135,16 @@ def _hot(
     told.append((kind, {"value": value, "best": best[tyre], "part": abs(part)}, {"tyre": tyre}))
     if abs(off) > HOT_ROOM:
         needs.append(
-            Need(channel, "tyre-pressure", ((channel, 1.0),), part, 3, tolerance=0.3, floor=0.5, source="S56")
+            Need(
+                channel,
+                "tyre-pressure",
+                ((channel, 1.0),),
+                part,
+                REST,
+                tolerance=0.3,
+                floor=0.5,
+                source="S56",
+            )
         )
 
 

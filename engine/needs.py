@@ -14,7 +14,7 @@ from engine.car import Limits
 from engine.channels import balance
 from engine.guarding import guards_of
 from engine.style import RACE, Style
-from engine.wanted import Measured, Need, Needs, Try
+from engine.wanted import Measured, Need, Needs, Try, level_of
 from grammar.intent import PHASE_GROUPS, PHASES, STAGES, Reading, Symptom
 
 SEVERITY = {"slight": 0.5, "plain": 1.0, "severe": 2.0}
@@ -26,7 +26,7 @@ OTHERS_AIR = ("nervous", "slow-response", "no-grip")
 """Complaints that say nothing of a way, and in traffic are put down to the air of the other cars (common
 practice, no source)."""
 LEVELS = {"entry": 0, "everywhere": 0, "centre": 1, "exit": 2}
-"""Earliest in the corner is cured first; everything that is not balance comes after."""
+"""Earliest in the corner is cured first; what is not balance has its level from `engine.wanted`."""
 
 
 @cache
@@ -163,7 +163,8 @@ def _other_need(symptom: Symptom, style: Style) -> Need | Try | None:
         amount = dict(zip(SEVERITY, row["want"], strict=True))[symptom.severity]
         key = f"{kind}/{tyre}" if "{tyre}" in row["channel"] else kind
         parts = ((channel, 1.0),)
-        return Need(key, kind, parts, amount, 3, tolerance=0.5, source=row["source"], stage=stage)
+        level = level_of(channel)
+        return Need(key, kind, parts, amount, level, tolerance=0.5, source=row["source"], stage=stage)
     if "try" in row:
         options = tuple((key.format(tyre=tyre.lower()), int(sign)) for key, sign in row["try"])
         return Try(kind, options, row["source"])

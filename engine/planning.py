@@ -13,7 +13,7 @@ from engine.laying import plain_problem, rows_of_items
 from engine.problem import Limit, Plan, Problem, Solution, Want
 from engine.response import Array
 from engine.search import solve
-from engine.task import INDEX, NEAR, SCALE, Task, is_met, within_limits
+from engine.task import INDEX, NEAR, SCALE, Task, harms, is_met, within_limits
 
 __all__ = ["INDEX", "SCALE", "Draft", "Drafts", "Model", "Task", "apply", "make_plans"]
 
@@ -58,10 +58,13 @@ class Drafts:
         return self.fullest or self.drafts[0]
 
 
-def make_plans(task: Task, model: Model, plans: int, among: frozenset[str] | None = None) -> Drafts:
-    """The best plans that hold on the full model, of moves `among` some when given. A plan whose limits do
-    not hold there is never returned."""
+def make_plans(
+    task: Task, model: Model, plans: int, among: frozenset[str] | None = None, grain: float | None = None
+) -> Drafts:
+    """The best plans that hold on the full model, of moves `among` some when given; `grain` is the feel of
+    cure within which plans count as equal. A plan whose limits do not hold there is never returned."""
     steps, problem = task.response.step, _among(plain_problem(task), among)
+    problem = problem if grain is None else replace(problem, grain=grain)
     for last in range(ROUNDS - 1, -1, -1):
         solution = _solved(task, problem, plans)
         drafts = _checked(task, solution.plans, model, steps)
@@ -70,9 +73,8 @@ def make_plans(task: Task, model: Model, plans: int, among: frozenset[str] | Non
             break
         steps = _corrected(task, steps, wrong[0])
         problem = replace(problem, effects=steps[rows_of_items(task)] / SCALE)
-    sound = tuple(
-        sorted((d for d in drafts if within_limits(task, d.deltas)), key=lambda d: _standing(task, d))
-    )
+    fit = [d for d in drafts if within_limits(task, d.deltas) and (task.hedged or not harms(task, d.deltas))]
+    sound = tuple(sorted(fit, key=lambda d: _standing(task, d)))
     nothing = replace(solution.plans[0], clicks=(), delta=tuple(0.0 for _ in CHANNELS))
     return Drafts(
         problem, sound or (Draft(nothing, task.setup, np.zeros(len(CHANNELS)), {}),), solution.complete

@@ -31,6 +31,9 @@ SCALE = np.array([1.0 if c.startswith("balance/") else SCALES[c.split("/")[0]] f
 WIDER = 1.8
 """How much wider the rest of the corner may move when nothing cures within the usual band: about a slight
 complaint."""
+DISPUTE = 10.0
+"""Model and rule dispute a lever when each says a tenth (1 / DISPUTE) of the want in a round, with opposite
+signs (judgement)."""
 NEAR = 0.05
 """How far, in feel, the full model may be from what the plan promised before it is solved again."""
 
@@ -88,6 +91,22 @@ class Task:
         return Bounds(at, low, high, np.array([g.kind == "limit" for g in self.guards], np.bool_))
 
     @cached_property
+    def disputed(self) -> frozenset[int]:
+        """Rows of the levers that noticeably help a complaint by the model and noticeably harm it by the
+        trade's rule, or the other way: nobody reaches for such a one, whichever is right."""
+        rows: set[int] = set()
+        caps = np.array([move.cap for move in self.response.moves])
+        for need in self.needs if self.knowledge is None else ():
+            index = [INDEX[c] for c, _ in need.parts]
+            weight = np.array([w for _, w in need.parts]) * DISPUTE / abs(need.target)
+            ours = self.response.step[:, index] @ weight * caps
+            said = np.nan_to_num(self.response.rule[:, index]) @ weight * caps
+            rows |= set(
+                np.flatnonzero((ours * said < 0) & (np.minimum(np.abs(ours), np.abs(said)) >= 1.0)).tolist()
+            )
+        return frozenset(rows)
+
+    @cached_property
     def now(self) -> dict[str, int]:
         """Click of every setting."""
         return {s.key: s.click_of(self.setup[s.key]) for s in self.car.settings}
@@ -113,6 +132,16 @@ def within_limits(task: Task, deltas: Array) -> bool:
     change = deltas[at] + shift
     low, high = np.minimum(b.low[b.limit], shift) - 1e-6, np.maximum(b.high[b.limit], shift) + 1e-6
     return bool(((low <= change) & (change <= high)).all())
+
+
+def harms(task: Task, deltas: Array) -> bool:
+    """True when a complaint is left worse than may be, with twice the usual slack."""
+    total = deltas + task.shift
+    return any(
+        not g.low - 2 * NEAR <= total[INDEX[g.channel]] <= g.high + 2 * NEAR
+        for g in task.guards
+        if g.kind == "harm"
+    )
 
 
 def got(task: Task, need: Need, deltas: Array) -> float:

@@ -4,6 +4,10 @@ channel's unit."""
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+HEAT, REST = -1, 3
+"""Levels of needs that are not balance: an engine that boils is looked after first, all else last (common
+practice, no source)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Need:
@@ -25,6 +29,11 @@ class Need:
     def unit_feel(self) -> bool:
         """True for balance."""
         return self.parts[0][0].startswith("balance/")
+
+
+def level_of(channel: str) -> int:
+    """The level of a need on a channel that is not balance."""
+    return HEAT if channel == "water-temperature" else REST
 
 
 @dataclass(frozen=True, slots=True)

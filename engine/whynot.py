@@ -85,6 +85,8 @@ def _fact(task: Task, row: int, plan: PlanView) -> Fact:
     closed = _closed(task, row, sign)
     if closed:
         return Fact(closed, {}, names)
+    if row in task.disputed:
+        return Fact("disputed", {}, names)
     most = _most(task, row, sign)
     if most == 0:
         return Fact("at-limit", {"value": task.setup[next(iter(move.parts))]}, names)
