@@ -1,7 +1,7 @@
 """The integer program of a task: items from moves, wants from needs, bands from guards, limits from
 wishes and history."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 from math import inf
 
 from engine.car import Move
@@ -10,6 +10,7 @@ from engine.problem import Band, Item, Limit, LinkRow, Part, Problem, Want
 from engine.response import Array
 from engine.task import INDEX, SCALE, Task
 from engine.wanted import HEAT, Guard, Need
+from engine.wishes import Wishes
 
 __all__ = ["lay_problem", "plain_problem", "rows_of_items"]
 
@@ -35,11 +36,18 @@ among the levers he allows (common practice, no source)."""
 
 
 _PLAIN: Memo[Problem] = Memo(16, plans=True)
+_OF_TASK = tuple(f.name for f in fields(Task) if f.name != "wishes")
+_OF_WISHES = tuple(f.name for f in fields(Wishes) if f.name != "max_moves")
 
 
 def plain_problem(task: Task) -> Problem:
-    """The integer program of a task by its own response; the same one when the same task asks again."""
-    return _PLAIN.get((task,), None, lambda: lay_problem(task, task.response.step))
+    """The integer program of a task by its own response; laid once for tasks that differ in nothing but how
+    many moves they allow."""
+    own = (getattr(task, name) for name in _OF_TASK)
+    wished = (getattr(task.wishes, name) for name in _OF_WISHES)
+    laid = _PLAIN.get((*own, *wished), None, lambda: lay_problem(task, task.response.step))
+    most = task.wishes.max_moves
+    return laid if laid.max_moves == most else replace(laid, max_moves=most, wide_moves=_wide(most))
 
 
 def lay_problem(task: Task, steps: Array) -> Problem:
@@ -50,14 +58,27 @@ def lay_problem(task: Task, steps: Array) -> Problem:
         items=_items(task, rows),
         effects=steps[rows] / SCALE,
         wants=tuple(w for need in task.needs if (w := _want(task, need)) is not None),
-        bands=tuple(_band(task, guard) for guard in task.guards),
+        bands=_bands(task),
         links=(*_links(task, moves), *_kept(task, moves)),
         limits=tuple(_limits(task, moves)),
         forbidden=_turned_down(task, moves),
         max_moves=task.wishes.max_moves,
-        wide_moves=max(5, task.wishes.max_moves + 2),
+        wide_moves=_wide(task.wishes.max_moves),
         grain=GRAIN,
     )
+
+
+def _wide(moves: int) -> int:
+    """How many moves "no cap" means."""
+    return max(5, moves + 2)
+
+
+_BANDS: Memo[tuple[Band, ...]] = Memo(16, plans=True)
+
+
+def _bands(task: Task) -> tuple[Band, ...]:
+    """The guards as bands, laid once for whatever moves are open."""
+    return _BANDS.get((task.guards, task.shift), None, lambda: tuple(_band(task, g) for g in task.guards))
 
 
 def rows_of_items(task: Task) -> list[int]:
@@ -103,16 +124,25 @@ def _room(task: Task, move: Move) -> _Room:
     return _Room(low, high, frozenset(move.parts))
 
 
+_ITEMS: Memo[tuple[Item, ...]] = Memo(16, plans=True)
+
+
 def _items(task: Task, rows: list[int]) -> tuple[Item, ...]:
     """The moves as items; what is little known costs more to reach for, in a test less."""
-    price, rooms = DOUBT_PRICE[task.style.session], _rooms(task)
+    price, rooms, moves = DOUBT_PRICE[task.style.session], _rooms(task), task.response.moves
     doubt = task.doubt[rows].tolist()
-    found = []
-    for row, unsure in zip(rows, doubt, strict=True):
-        move, room = task.response.moves[row], rooms[row]
-        reach = max(0.05, round(move.reach + price * unsure, 3))
-        found.append(Item(move.key, room.low, room.high, reach, 1.0 / move.cap, room.settings))
-    return tuple(found)
+
+    def make() -> tuple[Item, ...]:
+        return tuple(
+            _item(moves[row], rooms[row], price * unsure) for row, unsure in zip(rows, doubt, strict=True)
+        )
+
+    return _ITEMS.get((moves, rooms), (price, *rows, *doubt), make)
+
+
+def _item(move: Move, room: _Room, more: float) -> Item:
+    reach = max(0.05, round(move.reach + more, 3))
+    return Item(move.key, room.low, room.high, reach, 1.0 / move.cap, room.settings)
 
 
 def _want(task: Task, need: Need) -> Want | None:

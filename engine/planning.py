@@ -127,10 +127,9 @@ def _holds(task: Task, draft: Draft) -> bool:
 
 def apply(task: Task, clicks: tuple[tuple[str, int], ...]) -> Setup:
     """The set-up after a plan."""
-    moves = {m.key: m for m in task.response.moves}
     setup = dict(task.setup)
     for key, count in clicks:
-        for part, each in moves[key].parts.items():
+        for part, each in task.response.moves[task.response.rows[key]].parts.items():
             setup[part] = task.car.setting(part).value_at(task.now[part] + each * count)
     return setup
 
@@ -139,7 +138,7 @@ def _checked(task: Task, plans: tuple[Plan, ...], model: Model, steps: Array) ->
     """The plans with the full model's answer; rules and learning keep the share they have in the response.
 
     Each move on its own is asked for in the same call: `engine.full` keeps it for the reasons."""
-    rows = {m.key: i for i, m in enumerate(task.response.moves)}
+    rows = task.response.rows
     setups = [apply(task, plan.clicks) for plan in plans]
     singles = {pair: apply(task, (pair,)) for plan in plans for pair in plan.clicks}
     truth = model([task.setup, *setups, *singles.values()])[: 1 + len(plans)]
@@ -171,22 +170,17 @@ def _as_promised(task: Task, draft: Draft, plan: Plan) -> bool:
     for need in task.needs:
         if lacking.get(need.key, 0.0) <= 0 and not is_met(task, need, draft.deltas):
             return False
-    for guard in task.guards:
-        i = INDEX[guard.channel]
-        slack = 0.0 if guard.kind == "limit" else NEAR * SCALE[i]
-        change, shift = float(draft.deltas[i]), float(task.shift[i])
-        if (
-            not min(0.0, guard.low - shift) - slack - 1e-6
-            <= change
-            <= max(0.0, guard.high - shift) + slack + 1e-6
-        ):
-            return False
-    return True
+    b = task.bounds
+    slack = np.where(b.limit, 0.0, NEAR * SCALE[b.at])
+    change, shift = draft.deltas[b.at], task.shift[b.at]
+    low = np.minimum(0.0, b.low - shift) - slack - 1e-6
+    high = np.maximum(0.0, b.high - shift) + slack + 1e-6
+    return bool(((low <= change) & (change <= high)).all())
 
 
 def _corrected(task: Task, steps: Array, draft: Draft) -> Array:
     """The response bent so that it gives the full model's answer at this plan."""
-    rows = {m.key: i for i, m in enumerate(task.response.moves)}
+    rows = task.response.rows
     bent = steps.copy()
     for key, count in draft.plan.clicks:
         bent[rows[key]] = draft.per_move[key] / count
