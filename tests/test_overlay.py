@@ -8,12 +8,14 @@ from typing import Any
 import pytest
 from served import Running, served
 
+from grammar.intent import PHASES
 from service.conversation import converse
 from service.desk import open_desk
 from service.library import Library
 from service.logbook import Logbook
 from service.overlay import overlay_page
 from service.settings import Settings
+from service.words import PHASE, STAGE
 
 playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
@@ -94,7 +96,41 @@ def test_it_follows_a_chat_in_another_process(browser: Any, service: Running) ->
     page.wait_for_selector("#changes li", timeout=10_000)
     say(service, "live", "loose off late in the run")
 
-    page.get_by_text("loose off late in the run", exact=True).wait_for(timeout=10_000)
+    page.locator("#words", has_text="loose off late in the run").wait_for(timeout=10_000)
+
+
+@browsing
+def test_the_balance_stays_on_its_stage_when_a_report_names_none(browser: Any, service: Running) -> None:
+    say(service, "report", "loose off late in the run")
+    page, _ = opened(browser, service, "report")
+    page.wait_for_selector("#changes li", timeout=10_000)
+    say(service, "report", "did it: same off")
+    page.locator("#words", has_text="did it: same off").wait_for(timeout=10_000)
+
+    assert page.inner_text("#heard").splitlines() == ["done", "no change off"]
+    assert page.inner_text("#balance-title") == f"Balance {STAGE['late']}"
+    assert page.locator("#bars rect.then").count() >= 3
+
+
+@browsing
+def test_a_stop_stands_out_and_is_said_once(browser: Any, service: Running) -> None:
+    advice = say(service, "stop", "the brake pedal went to the floor")
+    page, _ = opened(browser, service, "stop")
+    page.wait_for_selector("#list-plate.stop", timeout=10_000)
+
+    assert advice.status == "stop"
+    assert page.inner_text("#list-plate").count(advice.summary) == 1
+    assert page.locator("#changes li").count() == 0
+
+
+@browsing
+def test_a_question_shows_what_can_be_answered(browser: Any, service: Running) -> None:
+    advice = say(service, "asked", "it is loose")
+    page, _ = opened(browser, service, "asked")
+    page.wait_for_selector("#notes li", timeout=10_000)
+
+    assert page.inner_text("#summary") == advice.questions[0].text
+    assert page.locator("#notes li").all_inner_texts() == [c.label for c in advice.questions[0].choices]
 
 
 @browsing
@@ -143,6 +179,14 @@ def luminance(colour: list[float]) -> float:
     parts = [p / 255 for p in colour]
     red, green, blue = (p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts)
     return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+def test_the_page_says_what_the_answers_say() -> None:
+    page, _ = overlay_page()
+
+    assert all(f'{stage}: "{words}"' in page for stage, words in STAGE.items())
+    assert all(f'["{phase}", "{PHASE[phase]}"]' in page for phase in PHASES[:3])
+    assert all(f'["{phase}", "off, ' in page for phase in PHASES[3:])  # shorter, so that the bars have room
 
 
 def test_the_page_is_one_file_that_asks_nobody_else(service: Running) -> None:
