@@ -171,6 +171,7 @@ def _assign(
         or part.kind in _BEFORE
         or (part.kind == "PHASE" and _opens(number, parts, places, following, found[previous]))
         or (part.kind == "PHASE" and _names(part, parts[places[following]], found[previous]))
+        or (part.kind == "PHASE" and _wished_there(number, parts, places, following))
     ):
         _give(found[following], part, before=True)
     elif part.kind in ("GONE", "ENOUGH"):
@@ -196,6 +197,15 @@ def _opens(number: int, parts: Sequence[Part], places: Sequence[int], following:
         p.kind == "CAR" for p in parts[number:head]
     )
     return turned and not any(p.kind == "PHASE" for p in parts[head:end])
+
+
+def _wished_there(number: int, parts: Sequence[Part], places: Sequence[int], following: int) -> bool:
+    """ "A good car, just need help in the middle with the turn": a place behind a wish goes with the wish."""
+    wished = any(part.kind == "NEED" for part in parts[places[following - 1] : number])
+    behind = parts[places[following] + 1 : places[following] + 2]
+    return (
+        wished and parts[places[following]].kind == "QUALITY" and not any(p.kind == "PHASE" for p in behind)
+    )
 
 
 def _names(part: Part, head: Part, previous: Head) -> bool:

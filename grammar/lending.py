@@ -37,9 +37,9 @@ def _wish_on(head: Head, after: Head) -> None:
     """ "Need rear grip in, front grip off": one wish for two things."""
     wish = head.said("NEED")
     bare = after.kind == "QUALITY" and not after.said("NEED", "NEG", "LACK", "POOR", "CAR", "CREW", "LESS")
-    if bare and wish and head.kind == "QUALITY" and after.joint in ("comma", "and", "run"):
-        if not head.said("NEG", "CAR") and head.sentence == after.sentence and not after.after:
-            after.before[:0] = wish
+    near = head.sentence == after.sentence and after.joint in ("comma", "and", "run") and not after.after
+    if bare and wish and near and head.kind == "QUALITY" and not head.said("NEG", "CAR"):
+        after.before[:0] = wish
 
 
 def _coordinated(head: Head, after: Head) -> bool:
@@ -70,6 +70,9 @@ def borrow(found: Draft, head: Head, earlier: Sequence[Head], cut: Cut) -> None:
         found.state = "feared" if wished else "live"
     if found.phases:
         return
+    if before.kind in ("QUALITY", "GOOD") and head.joint == "run" and _so_that(before, found, cut):
+        found.phases = phases_of(before.phases)
+        return
     if _uneasy(before) and not before.phases:
         before = next((h for h in reversed(earlier) if h.sentence == head.sentence and h.phases), before)
     later = _after_until(before)
@@ -95,6 +98,11 @@ def borrow(found: Draft, head: Head, earlier: Sequence[Head], cut: Cut) -> None:
     locked = before.kind == "SYM" and head.joint == "and" and not head.said("CAR", "CREW")
     if (leading and head.joint in ("and", "run") and not head.said("CAR", "CREW")) or told or locked:
         found.phases = phases_of(before.phases) or own_phases(before)
+
+
+def _so_that(before: Head, found: Draft, cut: Cut) -> bool:
+    """ "Turns so well on entry that I am sideways"."""
+    return before.part is not None and "that" in cut.plain[before.part.last : found.first]
 
 
 def _uneasy(head: Head) -> bool:

@@ -190,9 +190,24 @@ def _bare_ends(parts: list[Part], plain: Sequence[str]) -> list[Part]:
     for n, part in enumerate(parts):
         if part.kind == "MOVE" and (end := _end_before(parts, n)):
             parts[n] = Part("FAULT", part.means, part.pieces, end)
-        elif part.kind == "END" and part.end in ("front", "rear") and _quits(parts, n, plain):
-            parts[n : n + 2] = [Part("FAULT", "slide", part.pieces, part.end)]
+        elif part.kind == "END" and part.end in ("front", "rear"):
+            after = parts[n + 1] if n + 1 < len(parts) else None
+            if after is not None and after.kind == "TRAP" and after.extra("doubt"):
+                parts[n : n + 2] = [Part("FAULT", "slide", (*part.pieces, *after.pieces), part.end)]
+            elif _quits(parts, n, plain) or _is_not(parts, n):
+                parts[n : n + 2] = [Part("FAULT", "slide", part.pieces, part.end)]
+            elif after is not None and after.kind == "VERDICT" and after.means == "worse":
+                parts[n] = Part("FAULT", "slide", part.pieces, part.end)
     return [_completed(part, n, parts, plain) for n, part in enumerate(parts)]
+
+
+def _is_not(parts: Sequence[Part], number: int) -> bool:
+    """ "The rear follows, the front does not": what one end does well the other does not."""
+    after = parts[number + 1 : number + 3]
+    if not after or after[0].kind != "NEG" or (len(after) > 1 and after[1].kind not in ("MARK", "SEP")):
+        return False
+    other = {"front": "rear", "rear": "front"}[str(parts[number].end)]
+    return any(part.kind == "QUALITY" and part.end == other for part in parts[:number])
 
 
 def _quits(parts: Sequence[Part], number: int, plain: Sequence[str]) -> bool:

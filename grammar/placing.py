@@ -27,8 +27,11 @@ def placed(found: Draft, cut: Cut) -> Draft:
     named = [p for p in head.phases if not _compared(p, cut)]
     named = [p for p in named if not p.extra("soft")] or named
     named = [p for p in named if p.means != "exit-full-throttle"] if "straight" in phases_of(named) else named
+    named = [p for n, p in enumerate(named) if not _only_how(p, named[:n])]
     phases = phases_of([p for p in named if not _only_a_place(p, named)])
     phases = phases or own_phases(head)
+    if not phases and any(p.extra("doubt") for p in head.before):
+        phases = implied(head)
     until = next((part.first for part in head.after if part.kind == "UNTIL"), None)
     if until is not None:
         later = phases_of([part for part in head.phases if part.first > until])
@@ -48,6 +51,12 @@ def placed(found: Draft, cut: Cut) -> Draft:
         tyre=tyre_in(cut.plain[found.first : found.last + 1]) or _tyre_behind(head, cut),
         severity=severity_of(head),
     )
+
+
+def _only_how(part: Part, before: Sequence[Part]) -> bool:
+    """ "Tight mid corner on power": the gas right behind the middle tells how, not where."""
+    touching = bool(before) and before[-1].means == "centre" and before[-1].last + 1 == part.first
+    return touching and part.means == "exit" and part.extra("trigger") == "throttle"
 
 
 def _compared(part: Part, cut: Cut) -> bool:

@@ -69,7 +69,12 @@ def of_another(head: Head, cut: Cut) -> bool:
     if head.before and head.before[-1].kind == "SETTING" and head.kind == "BAL":
         first = head.part.first if head.part else 0
         return "for" not in cut.plain[max(0, first - 2) : first]
-    if not subjects or subjects[-1] != "OTHER" or "CAR" in subjects:
+    if not subjects or subjects[-1] != "OTHER":
+        return False
+    last = next(part for part in reversed(head.before) if part.kind == "OTHER")
+    if "CAR" in subjects and cut.plain[last.first] not in ("he", "hes"):
+        return False
+    if last.first and cut.plain[last.first - 1] in _AT_THEM:
         return False
     return not _told_of_ours(head, cut)
 
@@ -80,6 +85,11 @@ def _told_of_ours(head: Head, cut: Cut) -> bool:
     opens = cut.plain[0] == "hes" or cut.plain[:2] == ("he", "is")
     return opens and head.kind == "BAL" and bool(head.phases) and _OTHERS_TOO.isdisjoint(cut.plain)
 
+
+_AT_THEM = frozenset(
+    {"follow", "following", "behind", "around", "pass", "passing", "chase", "chasing", "under", "beside"}
+)
+""" "When I follow somebody the nose goes away": it is done to them, ours is the car."""
 
 _OTHERS_TOO = frozenset(
     ("me", "my", "i", "im", "ill", "us", "we", "weare", "our", "him", "them", "they", "it", "its", "car")
@@ -94,7 +104,8 @@ def state_of(head: Head, cut: Cut) -> str:
         return "feared"
     if "LESS" in kinds:
         return "live" if "NEED" in (*kinds, *after) else "eased"
-    if any(p.means == "without" for p in head.before) and {"NEED", "LACK"} & set(kinds):
+    barred = {"NEED", "LACK"} & set(kinds) or any(p.extra("doubt") for p in head.before)
+    if barred and any(p.means == "without" for p in head.before):
         return "live"
     if negated(head, cut):
         wanted = "NEED" in kinds and kinds.index("NEED") < kinds.index("NEG")

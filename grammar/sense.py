@@ -66,7 +66,9 @@ def _fault(head: Head, cut: Cut) -> Draft | None:
     if part.extra("default") and not _moves(head, cut):
         return None
     state = state_of(head, cut)
-    if state == "gone" and negated(head, cut) and "go" in cut.plain[part.first : part.last + 1]:
+    words = cut.plain[part.first : part.last + 1]
+    stays = part.end == "front" and "around" in words
+    if state == "gone" and negated(head, cut) and ("go" in words or stays):
         state = "live"
     return _made(head, "balance", _TROUBLE[part.end or "front"], state)
 
@@ -87,6 +89,8 @@ def _balance(head: Head, cut: Cut) -> Draft | None:
         kinds = ["NEED"]
     if part.extra("motion") and not _moves(head, cut):
         return None
+    if _stays_out(head, cut):
+        return _made(head, "balance", "tight", "live")
     form = part.extra("form")
     if form == "cured":
         told = cut.plain[part.first] in ("took", "got", "lost", "worked", "came", "drove", "ran") or {
@@ -109,6 +113,21 @@ def _balance(head: Head, cut: Cut) -> Draft | None:
     if wanted and not {"NEG", "LESS", "FEAR"} & set(kinds):
         return _made(head, "balance", opposite, "live", asked=part.means)
     return _made(head, "balance", part.means, state_of(head, cut))
+
+
+def _stays_out(head: Head, cut: Cut) -> bool:
+    """ "It will not come around in the middle" does not rotate; "did not come around on me" is not loose."""
+    part = head.part
+    if part is None or cut.plain[part.first : part.last + 1] not in _AROUND or negated(head, cut) is False:
+        return False
+    before = set(cut.plain[max(0, part.first - 4) : part.first])
+    return (
+        bool(before & {"wont", "cant", "refuses", "refuse", "couldnt", "will"})
+        and "me" not in cut.plain[part.last :][:3]
+    )
+
+
+_AROUND = frozenset({("come", "around"), ("come", "round"), ("coming", "around")})
 
 
 def _wanted_otherwise(head: Head, cut: Cut, form: str) -> bool:
@@ -188,6 +207,9 @@ def _measured(head: Head) -> bool:
     return any(head.part is not None and p.last + 1 == head.part.first for p in head.severities)
 
 
+_BIDDEN = frozenset({"settle", "calm", "plant", "hook"})
+""" "Settle the back down": bidden, at the start of its clause."""
+
 _COULD_NOT = frozenset({"couldnt", "cant", "cannot", "never", "wont"})
 """ "Couldn't get it loosened up": it stayed the other way."""
 
@@ -213,6 +235,7 @@ def _quality(head: Head, cut: Cut) -> Draft | None:
     if missing:
         return _made(head, kind, direction, "gone")
     begged = part.extra("asked") and cut.plain[part.first] == "help"
+    begged = begged or (cut.plain[part.first] in _BIDDEN and not head.before and bool(direction))
     if "NEED" in kinds or begged or ("MORE" in kinds and "CAR" not in kinds):
         asked = OPPOSITE[direction] if direction else None
         return _made(head, kind, direction, "live", asked=asked)

@@ -32,9 +32,9 @@ def tell(heads: Sequence[Head], cut: Cut) -> Story:
         if goes_on_about_another(head, heads[number - 1] if number else None, cut):
             continue
         if head.part is None:
-            _headless(head, story, cut)
+            _headless(head, heads[number - 1] if number else None, story, cut)
         elif _comes_in(head, heads[number + 1 : number + 2], cut):
-            pass
+            _early_over(head, story)
         elif (found := draft(head, cut)) is not None:
             if number:
                 carries(found, head, heads[number - 1], cut)
@@ -47,6 +47,8 @@ def tell(heads: Sequence[Head], cut: Cut) -> Story:
             story.verdicts.append(Verdict(str(head.part.extra("verdict")), phases_of(head.phases), head))
         elif story.drafts and _same_there(head, story):
             story.drafts.append(replace(story.drafts[-1], phases=phases_of(head.phases), head=head))
+        elif head.kind == "QUALITY":
+            _handed_back(head, story)
         elif head.kind in ("GOOD", "VERDICT"):
             judge(head, heads, number, story, cut)
         elif head.kind == "MOVE":
@@ -70,7 +72,14 @@ def _comes_in(head: Head, after: Sequence[Head], cut: Cut) -> bool:
         return False
     praised = bool(after) and after[0].kind in ("GOOD", "VERDICT") and not after[0].said("NEG")
     praised = praised and after[0].sentence == head.sentence and not after[0].phases
-    return praised and after[0].joint in ("and", "run", "comma")
+    return praised and after[0].joint in ("and", "run", "comma", "so")
+
+
+def _early_over(head: Head, story: Story) -> None:
+    """What was so on the first laps of a run is over once the car has come to the driver."""
+    for found in story.drafts:
+        if found.state == "live" and found.stage == "start" and found.head.sentence == head.sentence:
+            found.state = "gone"
 
 
 _AROUND = frozenset((word, "around") for word in ("come", "comes", "came", "coming"))
@@ -86,15 +95,26 @@ def _same_there(head: Head, story: Story) -> bool:
     return same and last.state in LIVE and bool(last.phases) and last.head.sentence == head.sentence
 
 
-def _headless(head: Head, story: Story, cut: Cut) -> None:
+def _headless(head: Head, before: Head | None, story: Story, cut: Cut) -> None:
     """A clause with modifiers only: what came before is said again of another place ("and off", "but not
     off")."""
     phases = phases_of(head.phases)
+    if before is not None and _too_willing(head, before):
+        places = phases or phases_of(before.phases)
+        first, last = before.reach()
+        story.drafts.append(Draft("balance", "loose", "live", before, first, last, places))
+        return
+    if head.joint == "so" and story.drafts and story.drafts[-1].phases:
+        return
+    if phases and story.drafts and _worst(head, cut):
+        story.drafts[-1].phases = phases
+        return
     if any(part.kind == "POOR" for part in head.before) and (phases or not story.drafts):
         story.doubtful.append(head)
         return
-    if story.drafts and _some_left(head, story.drafts[-1]):
-        story.drafts.append(replace(story.drafts[-1], state="live", head=head))
+    if story.drafts and _some_left(head, story.drafts[-1], cut):
+        left = phases or story.drafts[-1].phases
+        story.drafts.append(replace(story.drafts[-1], state="live", phases=left, head=head))
         return
     if denied_unheard(head, cut):
         story.denials.append(head)
@@ -118,7 +138,8 @@ def _headless(head: Head, story: Story, cut: Cut) -> None:
     again = head.joint in ("and", "or", "comma") and not head.severities and not (head.stages and last.stage)
     if phases and (negated or not again or not last.phases):
         still = any(part.kind == "STILL" for part in head.before)
-        turned = not negated and (still or (head.joint == "but" and last.state == "gone"))
+        plain = not head.said("TRAP") and not any(last.last < n < head.phases[-1].first for n in cut.unknown)
+        turned = not negated and (still or (head.joint == "but" and last.state == "gone" and plain))
         state = "gone" if negated else ("live" if turned else last.state)
         new = replace(last, phases=phases, state=state, severity=severity_of(head) or last.severity)
         new.stage = head.stages[-1].means if head.stages else last.stage
@@ -139,10 +160,35 @@ def _headless(head: Head, story: Story, cut: Cut) -> None:
         last.trigger = head.triggers[0].means
 
 
-def _some_left(head: Head, last: Draft) -> bool:
-    """ "Less push but still too much of it"."""
-    left = bool(head.said("STILL")) and bool(head.said("TOOMUCH", "MORE") or not head.before[1:])
-    return left and last.state == "eased" and not head.phases and not head.said("NEG")
+def _handed_back(head: Head, story: Story) -> None:
+    """ "Sawing at the wheel to keep it under me off": what it is for says where it is."""
+    last = story.drafts[-1] if story.drafts else None
+    if last is not None and head.joint == "run" and not last.phases and last.head.sentence == head.sentence:
+        last.phases = phases_of(head.phases)
+
+
+def _worst(head: Head, cut: Cut) -> bool:
+    """ "Tight all over, worst in the middle": the place that matters."""
+    return any(
+        part.kind == "POOR" and "worst" in cut.plain[part.first : part.last + 1] for part in head.before
+    )
+
+
+def _too_willing(head: Head, before: Head) -> bool:
+    """ "It wanted to turn, almost too much on entry"."""
+    turned = before.kind == "QUALITY" and before.part is not None and before.part.end == "front"
+    return turned and bool(head.said("TOOMUCH")) and not before.said("NEG", "LACK", "NEED", "POOR")
+
+
+def _some_left(head: Head, last: Draft, cut: Cut) -> bool:
+    """ "Less push but still too much of it", "mostly gone, just a little left in the middle"."""
+    if last.kind != "balance" or head.said("NEG"):
+        return False
+    start = last.last + 1
+    if last.state in ("eased", "gone") and head.severities and "left" in cut.plain[start:]:
+        return True
+    said = bool(head.said("STILL")) and bool(head.said("TOOMUCH", "MORE") or not head.before[1:])
+    return said and last.state == "eased"
 
 
 def _stages(head: Head) -> list[Part]:
@@ -170,8 +216,8 @@ def _spread(heads: Sequence[Head], story: Story) -> None:
 def _taken_back(drafts: Sequence[Draft]) -> None:
     """ "I complained of a push all day, well it does not push anymore": the later word holds."""
     for number, late in enumerate(drafts):
-        over = late.state == "gone" and (late.head.said("NEG") or late.head.after)
-        over = over and (any(p.kind == "GONE" for p in late.head.after) or "no longer" in _denials(late))
+        told = any(p.kind == "GONE" for p in late.head.after) or "no longer" in _denials(late)
+        over = late.state == "gone" and told
         for d in drafts[:number] if over else ():
             if _same(replace(d, state="gone"), late) and d.state == "live" and not d.phases:
                 d.state = "gone"
