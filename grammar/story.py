@@ -101,8 +101,7 @@ def _headless(head: Head, before: Head | None, story: Story, cut: Cut) -> None:
     phases = phases_of(head.phases)
     if before is not None and _too_willing(head, before):
         places = phases or phases_of(before.phases)
-        first, last = before.reach()
-        story.drafts.append(Draft("balance", "loose", "live", before, first, last, places))
+        story.drafts.append(Draft("balance", "loose", "live", before, *before.reach(), places))
         return
     if head.joint == "so" and story.drafts and story.drafts[-1].phases:
         return
