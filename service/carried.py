@@ -141,7 +141,7 @@ def _meant(
 def _measured(one: Outcome, last: Given, reading: Reading, car: Car, told: _Account) -> Question | None:
     """ "Only went half a point", "went up 25 on the right rear": the change with its own size."""
     if one.amount is None:
-        key = one.setting if one.setting in last.after else next(iter(last.after))
+        key = one.setting if one.setting and one.setting in last.after else next(iter(last.after))
         if not _HALF.search(one.span.text) or (len(last.after) > 1 and key != one.setting):
             text = "How far did you go? Say it with the number, such as 'went half a point on the wedge'."
             return Question("amount", text, (), one.span)
