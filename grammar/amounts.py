@@ -69,6 +69,9 @@ def unit_in(part: Part, cut: Cut) -> str | None:
 
 
 def _number(words: Sequence[str]) -> float | None:
+    if len(words) == 1 and ":" in words[0]:
+        minutes, _, seconds = words[0].partition(":")
+        return round(int(minutes) * 60 + float(seconds), 4)
     if len(words) == 1 and words[0][-1:].isdigit():
         top, _, below = words[0].partition("/")
         return round(float(top) / float(below or 1), 4) if float(below or 1) else None

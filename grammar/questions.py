@@ -1,5 +1,6 @@
 """One question at a time: what must be asked before the complaint can be answered."""
 
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -64,7 +65,7 @@ def _question(reading: Reading, doubts: Sequence[Span]) -> Question | None:
     if doubts and not reading.live():
         return Question("direction", "Is it tight or loose there?", DIRECTION_CHOICES, doubts[0])
     if not _anything(reading):
-        return _meaning(reading)
+        return _number(reading) or _meaning(reading)
     return None
 
 
@@ -78,6 +79,28 @@ def _anything(reading: Reading) -> bool:
         reading.good,
     )
     return any(found) or reading.driver
+
+
+_NUMBER_CHOICES = (
+    Choice("pressure", "pressure"),
+    Choice("temperature", "temperature"),
+    Choice("wear", "wear"),
+)
+_TYRE_NUMBER = re.compile(
+    r"\b(?:[lr][fr]|(?:right|left) (?:front|rear)|fronts?|rears?)\b[^\d.,;!?]{0,20}(\d+(?:\.\d+)?)",
+    re.IGNORECASE,
+)
+
+
+def _number(reading: Reading) -> Question | None:
+    """A bare number beside a tyre ("RF 22 RR 14"): what it measures is asked, not guessed."""
+    found = _TYRE_NUMBER.search(reading.text)
+    if found is None or reading.unknown:
+        return None
+    span = Span(found.start(), found.end(), found.group())
+    return Question(
+        "meaning", f"What is {found.group()!r}: pressure, temperature or wear?", _NUMBER_CHOICES, span
+    )
 
 
 def _meaning(reading: Reading) -> Question:

@@ -18,7 +18,7 @@ from grammar.parsing import Part, parse
 from grammar.placing import implied
 from grammar.questions import ask
 from grammar.story import tell
-from grammar.tidying import tidy
+from grammar.tidying import MAX_CHARACTERS, tidy
 from grammar.wishes import barred, done, limits, requests
 
 __all__ = ["answer", "read"]
@@ -77,6 +77,8 @@ def answer(open_reading: Reading, text: str) -> Reading:
     if question.about == "direction" and question.span and (said := next(iter(fresh.live()), None)):
         probe = said if said.phase_said else _put_there(said, open_reading.text, question.span.end)
         return ask(with_symptom(open_reading, probe))
+    if question.about == "meaning" and text.strip().lower() in ("pressure", "temperature", "wear"):
+        return read(f"{text} {open_reading.text}"[:MAX_CHARACTERS])
     if question.about == "unit" and (completed := with_unit(open_reading, text)):
         return ask(completed)
     return fresh

@@ -156,6 +156,48 @@ def test_trouble_without_a_direction_is_asked_about_and_not_guessed() -> None:
     assert [(s.direction, s.phases) for s in answer(reading, "loose").live()] == [("loose", ("centre",))]
 
 
+@pytest.mark.parametrize(
+    ("text", "phases"),
+    [
+        ("man, I can't get to the throttle", ("exit-first-throttle",)),
+        ("I have to feather it off four", PHASE_GROUPS["exit"]),
+        ("good in but I have to wait to get back on the gas", ("exit-first-throttle",)),
+    ],
+)
+def test_what_the_car_makes_the_driver_do_asks_which_way_and_keeps_its_place(
+    text: str, phases: tuple[str, ...]
+) -> None:
+    reading = read(text)
+
+    assert [q.about for q in reading.questions] == ["direction"]
+    assert [(s.direction, s.phases) for s in answer(reading, "tight").live()] == [("tight", phases)]
+
+
+def test_a_denial_no_table_knows_is_asked_about_beside_praise() -> None:
+    reading = read("nice car, but late in the run I can't get it to bloom in the middle")
+
+    assert [q.about for q in reading.questions] == ["direction"]
+    assert [(s.direction, s.phases) for s in answer(reading, "tight").live()] == [("tight", ("centre",))]
+    assert read("nice car, I can't believe it").questions == ()
+
+
+@pytest.mark.parametrize(("reply", "quantity"), [("wear", "tyre-wear"), ("pressure", "tyre-pressure")])
+def test_a_bare_number_beside_a_tyre_is_asked_about(reply: str, quantity: str) -> None:
+    reading = read("RF 22 RR 14")
+
+    assert reading.measurements == () and reply in [c.answer for c in reading.questions[0].choices]
+    assert [(m.quantity, m.tyre, m.values) for m in answer(reading, reply).measurements] == [
+        (quantity, "RF", (22.0,)),
+        (quantity, "RR", (14.0,)),
+    ]
+
+
+def test_minutes_and_seconds_are_a_lap_time() -> None:
+    assert [(m.quantity, m.values, m.unit) for m in read("lap time 1:02.3").measurements] == [
+        ("lap-time", (62.3,), "s")
+    ]
+
+
 def test_nothing_understood_points_at_the_place_and_offers_words() -> None:
     (question,) = read("underster").questions or read("frobnicate").questions
     (question,) = read("frobnicate").questions
