@@ -6,15 +6,22 @@ from itertools import pairwise
 from grammar.clauses import Head
 from grammar.drafts import OPPOSITE, Draft
 from grammar.lexing import Cut
+from grammar.parsing import Part
 from grammar.placing import own_phases, phases_of
 from grammar.reach import of_another
 
 
-def lend(heads: Sequence[Head]) -> None:
-    """ "In the middle, it is tight": a place alone before a comma goes with the head behind it."""
+def lend(heads: Sequence[Head], cut: Cut) -> None:
+    """ "In the middle, it is tight": a place alone before a comma goes with the head behind it; so does one
+    that tells how far the car has come ("then I get to the middle and it won't turn")."""
     for number, head in enumerate(heads[:-1]):
         after = heads[number + 1]
         _wish_on(head, after)
+        _nothing_came(head, after, cut)
+        if (reached := _reached(head)) and not after.phases and after.sentence == head.sentence:
+            head.phases = [part for part in head.phases if part not in reached]
+            after.phases = reached
+            continue
         if _coordinated(head, after):
             after.phases[:0] = head.phases
             head.phases = []
@@ -27,10 +34,29 @@ def lend(heads: Sequence[Head]) -> None:
         ):
             continue
         owner = number and heads[number - 1].sentence == head.sentence
-        if after.sentence == head.sentence and (after.joint == "comma" or not owner):
+        arrived = bool(head.said("NEW", "CAR")) and (bool(after.said("CAR")) or after.joint == "so")
+        if after.sentence == head.sentence and (after.joint == "comma" or not owner or arrived):
             for shelf in ("phases", "places", "triggers", "stages"):
                 getattr(after, shelf)[:0] = getattr(head, shelf)
                 setattr(head, shelf, [])
+
+
+def _nothing_came(head: Head, after: Head, cut: Cut) -> None:
+    """ "I ask it to turn and nothing happens": what was asked of the car did not come."""
+    if head.kind != "QUALITY" or after.part is not None or after.sentence != head.sentence:
+        return
+    lent = [p for p in after.before if p.kind == "GONE" and cut.plain[p.first] == "nothing"]
+    head.after.extend(lent)
+    after.before = [p for p in after.before if p not in lent]
+
+
+def _reached(head: Head) -> list[Part]:
+    """ "It sticks and then I get to the middle and ...": the places told behind "then I" open what comes
+    next."""
+    then = next((p.first for p in head.after if p.kind == "NEW" and p.means == "then"), None)
+    if head.part is None or then is None or not any(p.kind == "CAR" and p.first > then for p in head.after):
+        return []
+    return [part for part in head.phases if part.first > then]
 
 
 def _wish_on(head: Head, after: Head) -> None:
@@ -73,6 +99,9 @@ def borrow(found: Draft, head: Head, earlier: Sequence[Head], cut: Cut) -> None:
     if before.kind in ("QUALITY", "GOOD") and head.joint == "run" and _so_that(before, found, cut):
         found.phases = phases_of(before.phases)
         return
+    if _grown(head, before):
+        found.phases = phases_of(before.phases)
+        return
     if _uneasy(before) and not before.phases:
         before = next((h for h in reversed(earlier) if h.sentence == head.sentence and h.phases), before)
     later = _after_until(before)
@@ -95,7 +124,7 @@ def borrow(found: Draft, head: Head, earlier: Sequence[Head], cut: Cut) -> None:
     )
     drive = before.kind == "QUALITY" and before.part is not None and before.part.end == "drive"
     told = told or (drive and bool(before.said("NEG", "LACK", "POOR")) and bool(head.said("CAR")))
-    locked = before.kind == "SYM" and head.joint == "and" and not head.said("CAR", "CREW")
+    locked = before.kind == "SYM" and head.joint in ("and", "so") and not head.said("CREW")
     if (leading and head.joint in ("and", "run") and not head.said("CAR", "CREW")) or told or locked:
         found.phases = phases_of(before.phases) or own_phases(before)
 
@@ -103,6 +132,14 @@ def borrow(found: Draft, head: Head, earlier: Sequence[Head], cut: Cut) -> None:
 def _so_that(before: Head, found: Draft, cut: Cut) -> bool:
     """ "Turns so well on entry that I am sideways"."""
     return before.part is not None and "that" in cut.plain[before.part.last : found.first]
+
+
+def _grown(head: Head, before: Head) -> bool:
+    """ "I was tight off and now I'm tighter": the same trouble grown, in the same place."""
+    if head.part is None or before.part is None or before.kind != "BAL":
+        return False
+    same = head.part.means == before.part.means and head.part.extra("form") == "comp"
+    return same and bool(head.said("NEW")) and not head.said("NEED")
 
 
 def _uneasy(head: Head) -> bool:
@@ -155,13 +192,38 @@ def from_to(drafts: Sequence[Draft], cut: Cut) -> None:
             one.state = "gone"
 
 
+def corrected(drafts: Sequence[Draft], heads: Sequence[Head], cut: Cut) -> None:
+    """ "Tight in, no, scratch that, loose in": what the speaker takes back is not so; the word that mends it
+    takes its place over."""
+    for one, two in pairwise(drafts):
+        if one.state != "live" or two.state != "live" or one.kind != two.kind or one.head is two.head:
+            continue
+        between = [h for h in heads[heads.index(one.head) + 1 : heads.index(two.head)] if not h.part]
+        denied = any([p.means for p in h.before] == ["no"] and not h.phases for h in between)
+        retracted = denied or "retract" in (two.head.joint, *[h.joint for h in between])
+        turned = one.direction is not None and two.direction == OPPOSITE[one.direction]
+        same_place = one.phases == two.phases or not (one.phases and two.phases)
+        if turned and same_place and _MEANT & set(cut.plain[one.last : two.first]):
+            retracted = True
+        if retracted and (turned or (one.phases and two.phases)):
+            one.state = "gone"
+            two.phases = two.phases or one.phases
+
+
+_MEANT = frozenset({"mean", "meant", "sorry"})
+
+
 def started_out(drafts: Sequence[Draft], cut: Cut) -> None:
     """ "Starts out free, then it plows": once the other way has come, the first is over."""
     for one, two in pairwise(drafts):
-        begun = any(p.kind == "OLD" and cut.plain[p.first].startswith("start") for p in one.head.before)
+        begun = bool(_BEGUN & set(cut.plain[max(0, one.first - 5) : one.first]))
         turned = two.head.said("NEW") or "by" in cut.plain[one.last : two.first]
+        turned = turned and not (one.head.stages and two.head.stages)
         if begun and turned and one.direction and two.direction == OPPOSITE[one.direction]:
             one.state = "gone" if one.state == "live" and two.state == "live" else one.state
+
+
+_BEGUN = frozenset({"start", "starts", "started"})
 
 
 def carries(found: Draft, head: Head, before: Head, cut: Cut) -> None:

@@ -9,6 +9,7 @@ from grammar.intent import PHASES
 from grammar.lending import (
     borrow,
     carries,
+    corrected,
     elsewhere,
     from_to,
     goes_on_about_another,
@@ -27,7 +28,7 @@ from grammar.verdicts import judge, turn_page, verdict_before
 def tell(heads: Sequence[Head], cut: Cut) -> Story:
     """The story of a text, from its heads in order."""
     story = Story()
-    lend(heads)
+    lend(heads, cut)
     for number, head in enumerate(heads):
         if goes_on_about_another(head, heads[number - 1] if number else None, cut):
             continue
@@ -55,6 +56,7 @@ def tell(heads: Sequence[Head], cut: Cut) -> Story:
             story.doubtful.append(head)
         turn_page(head, story, cut)
     _taken_back(story.drafts)
+    corrected(story.drafts, heads, cut)
     from_to(story.drafts, cut)
     started_out(story.drafts, cut)
     _spread(heads, story)
