@@ -25,9 +25,6 @@ the rest of the corner is let go, and to be run at that price: a crew eases part
 change at a time S88; shocks last S47, S48; the shares are judgement)."""
 EACH = 0.2
 """Feel of cure that each change of a list that cures only in part must win (common practice, no source)."""
-ALIKE = 0.15
-"""Feel of cure within which lists that cure only in part count as alike: what the trade reaches for first
-decides (judgement)."""
 DEAR = 10.0
 """Reach from which a whole list is dear: about three changes of springs."""
 DEARER = 2.0
@@ -112,12 +109,18 @@ def _lightest(task: Task, found: Drafts, scene: Scene, lists: int, cheap: bool) 
     best = found.drafts[0]
     lacks = lacking(task, best.deltas)
     for count in range(1, len(best.moves) if lacks or not cheap else 0):
-        few = replace(task, wishes=replace(task.wishes, max_moves=count))
-        fewer = make_plans(few, scene.model, lists, grain=ALIKE)
+        wishes = replace(task.wishes, max_moves=count)
+        few = replace(task, wishes=wishes, needs=tuple(_half(need) for need in task.needs))
+        fewer = make_plans(few, scene.model, lists)
         near = lacking(task, fewer.drafts[0].deltas) <= lacks + EACH * (len(best.moves) - count)
         if near and (lacks or _eased(task, fewer.drafts[0], EASED)):
             return replace(fewer, problem=found.problem, fullest=best)
     return found
+
+
+def _half(need: Need) -> Need:
+    """The need where half of it will do: among lists that ease so much the trade's order decides."""
+    return replace(need, tolerance=max(need.tolerance, 1.0 - NEARLY)) if need.unit_feel else need
 
 
 def _even(need: Need) -> Need:

@@ -58,13 +58,10 @@ class Drafts:
         return self.fullest or self.drafts[0]
 
 
-def make_plans(
-    task: Task, model: Model, plans: int, among: frozenset[str] | None = None, grain: float | None = None
-) -> Drafts:
-    """The best plans that hold on the full model, of moves `among` some when given; `grain` is the feel of
-    cure within which plans count as equal. A plan whose limits do not hold there is never returned."""
+def make_plans(task: Task, model: Model, plans: int, among: frozenset[str] | None = None) -> Drafts:
+    """The best plans that hold on the full model, of moves `among` some when given. A plan whose limits do
+    not hold there is never returned."""
     steps, problem = task.response.step, _among(plain_problem(task), among)
-    problem = problem if grain is None else replace(problem, grain=grain)
     for last in range(ROUNDS - 1, -1, -1):
         solution = _solved(task, problem, plans)
         drafts = _checked(task, solution.plans, model, steps)

@@ -96,7 +96,7 @@ class Task:
         trade's rule, or the other way: nobody reaches for such a one, whichever is right."""
         rows: set[int] = set()
         caps = np.array([move.cap for move in self.response.moves])
-        for need in self.needs if self.knowledge is None else ():
+        for need in (n for n in self.needs if n.group and self.knowledge is None):
             index = [INDEX[c] for c, _ in need.parts]
             weight = np.array([w for _, w in need.parts]) * DISPUTE / abs(need.target)
             ours = self.response.step[:, index] @ weight * caps

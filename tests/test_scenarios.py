@@ -14,7 +14,9 @@ from typing import Any
 import pytest
 
 from engine.adviser import advise
-from engine.sheets import shipped_cars, shipped_tracks
+from engine.car import Car
+from engine.sheets import at_track, shipped_cars, shipped_tracks
+from engine.track import Track
 from engine.verdict import Verdict
 from grammar.reader import read
 from service.answering import reading_out
@@ -30,9 +32,15 @@ ABOUT = {"story", "why", "mark", "car", "track", "setup", "phrase", "status"}
 EXPECTED = {"any_of", "none_of", "untouched", "within", "most", "clash", "note"}
 
 
+def sheets(story: dict[str, Any]) -> tuple[Car, Track]:
+    """The car with its base set-up for the track, as every door takes it, and the track."""
+    track = shipped_tracks()[story["track"]]
+    return at_track(shipped_cars()[story["car"]], track), track
+
+
 def verdict_of(story: dict[str, Any]) -> Verdict:
     """The engine's answer to a story."""
-    car, track = shipped_cars()[story["car"]], shipped_tracks()[story["track"]]
+    car, track = sheets(story)
     return advise(read(story["phrase"]), car, track, car.complete(story.get("setup")))
 
 
@@ -64,7 +72,7 @@ def test_story(name: str) -> None:
 @pytest.mark.parametrize("name", STORIES)
 def test_every_story_can_be_told_and_stays_on_the_sheet(name: str) -> None:
     story = STORIES[name]
-    car, track = shipped_cars()[story["car"]], shipped_tracks()[story["track"]]
+    car, track = sheets(story)
     found = verdict_of(story)
     answer = told(found, reading_out(read(story["phrase"])), car, track, None)
     assert answer.summary
