@@ -177,6 +177,7 @@ def _change(head: Head, cut: Cut, kinds: list[str]) -> Draft | None:
     words = cut.plain[part.first : part.last + 1]
     direction = part.means
     past = words[0].endswith("ed") or words[0] in ("got", "made")
+    past = past or bool(_BEGUN & set(cut.plain[max(0, part.first - 2) : part.first]))
     wanted = "NEED" in kinds or (
         not past and not {"CREW", "CAR"} & set(kinds) and not words[0].endswith(("ing", "s"))
     )
@@ -200,6 +201,12 @@ def _change(head: Head, cut: Cut, kinds: list[str]) -> Draft | None:
     if set(words) & _OBJECTS or "CREW" in kinds:
         return None
     return _made(head, "balance", direction, state_of(head, cut))
+
+
+_BEGUN = frozenset(
+    {"started", "starts", "starting", "begins", "began", "tends", "wants", "wanted", "tries", "seems"}
+)
+""" "Started to free up off": the car did it by itself."""
 
 
 def _measured(head: Head) -> bool:

@@ -105,6 +105,11 @@ def _headless(head: Head, before: Head | None, story: Story, cut: Cut) -> None:
         places = phases or phases_of(before.phases)
         story.drafts.append(Draft("balance", "loose", "live", before, *before.reach(), places))
         return
+    if before is not None and _does_not(head, before, cut):
+        places = phases or phases_of(before.phases)
+        way = "tight" if before.part is not None and before.part.end == "front" else "loose"
+        story.drafts.append(Draft("balance", way, "live", before, *before.reach(), places))
+        return
     if head.joint == "so" and story.drafts and story.drafts[-1].phases:
         return
     if phases and story.drafts and _worst(head, cut):
@@ -179,6 +184,21 @@ def _too_willing(head: Head, before: Head) -> bool:
     """ "It wanted to turn, almost too much on entry"."""
     turned = before.kind == "QUALITY" and before.part is not None and before.part.end == "front"
     return turned and bool(head.said("TOOMUCH")) and not before.said("NEG", "LACK", "NEED", "POOR")
+
+
+def _does_not(head: Head, before: Head, cut: Cut) -> bool:
+    """ "It turns good in but in the middle it does not"."""
+    good = before.kind == "QUALITY" and before.part is not None and before.part.end in ("front", "rear")
+    good = (
+        good and head.sentence == before.sentence and not before.said("NEG", "LACK", "NEED", "POOR", "LESS")
+    )
+    denials = [part for part in head.before if part.kind == "NEG"]
+    if not good or len(denials) != 1 or cut.plain[denials[0].first] not in _DENIES:
+        return False
+    return not any(denials[0].last < place < denials[0].last + 4 for place in cut.unknown)
+
+
+_DENIES = frozenset({"doesnt", "wont", "didnt", "wouldnt", "dont", "nothing"})
 
 
 def _some_left(head: Head, last: Draft, cut: Cut) -> bool:
