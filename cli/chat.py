@@ -7,12 +7,15 @@ import threading
 from typing import Any
 
 from cli.output import page_of, write_lines
+from cli.page import Page
 from cli.pipe import pipe, session_of
 from cli.session import PREFIX, Session
 from cli.turns import turn as answer
 
 PROMPT = "> "
-IDLE = "Tab completes   /help lists what else there is   Ctrl-D leaves"
+IDLE = "Tab completes; /help lists what else there is; Ctrl-D leaves"
+MOST_LINES = 3
+"""Lines under the prompt at most: in a narrow window a long complaint would push the prompt away."""
 GREETING = "Say what the car does, for example: loose in, tight off at half fuel"
 
 
@@ -22,7 +25,7 @@ def chat(args: argparse.Namespace) -> int:
         return plain(args)
     try:
         prompt = prompt_for(history=history())
-    except (OSError, RuntimeError):  # a window that is no console to prompt_toolkit
+    except no_console():
         return plain(args)
     session = session_of(args)
     page = page_of(args)
@@ -30,6 +33,15 @@ def chat(args: argparse.Namespace) -> int:
     write_lines([*page.wrap(GREETING), *(page.ink("faint", line) for line in page.wrap(greeting)), ""])
     talk(session, prompt, args)
     return 0
+
+
+def no_console() -> tuple[type[Exception], ...]:
+    """What is raised in a window that is no console to prompt_toolkit."""
+    if sys.platform == "win32":
+        from prompt_toolkit.output.win32 import NoConsoleScreenBufferError
+
+        return (OSError, RuntimeError, NoConsoleScreenBufferError)
+    return (OSError, RuntimeError)
 
 
 def talk(session: Session, prompt: Any, args: argparse.Namespace) -> None:
@@ -83,7 +95,7 @@ def prompt_for(*, history: Any = None, **screen: Any) -> Any:
         complete_while_typing=False,
         complete_in_thread=True,
         complete_style=CompleteStyle.MULTI_COLUMN,
-        bottom_toolbar=live.line,
+        bottom_toolbar=live.shown,
         prompt_continuation="  ",
         style=Style.from_dict({"bottom-toolbar": "noreverse", "bottom-toolbar.text": ""}),
         reserve_space_for_menu=4,
@@ -91,6 +103,7 @@ def prompt_for(*, history: Any = None, **screen: Any) -> Any:
     )
     prompt.app.after_render += lambda app: live.warm_up(app.invalidate)
     live.text = lambda: prompt.default_buffer.text
+    live.columns = lambda: prompt.app.output.get_size().columns
     return prompt
 
 
@@ -99,9 +112,14 @@ class Live:
 
     def __init__(self) -> None:
         self.text: Any = lambda: ""
+        self.columns: Any = lambda: 80
         self._seen: tuple[str, str] = ("", "")
         self.ready = threading.Event()
         self._started = False
+
+    def shown(self) -> str:
+        """The line, broken where the window ends."""
+        return "\n".join(Page(width=max(1, self.columns())).wrap(self.line())[:MOST_LINES])
 
     def line(self) -> str:
         """The words to show: what is understood, or what can be done when nothing is typed."""

@@ -6,8 +6,16 @@ from cli.page import Page
 from cli.problems import BAD_INPUT, DEFECT, Problem, defect
 from cli.session import PREFIX, Session, Turn
 
-PLAIN_WORDS = {"help": "help", "?": "help", "quit": "quit", "bye": "quit"}
-"""Whole lines that are commands without the prefix. "exit" is not one: it is a part of the corner."""
+PLAIN_WORDS = {
+    "help": "help",
+    "": "help",
+    "quit": "quit",
+    "bye": "quit",
+    "what have you learned": "learned",
+    "what did you learn": "learned",
+}
+"""Whole lines that are commands without the prefix, their question mark left off. "exit" is not one: it is a
+part of the corner."""
 
 
 def turn(session: Session, text: str, page: Page) -> Turn:
@@ -21,8 +29,9 @@ def turn(session: Session, text: str, page: Page) -> Turn:
 
 
 def _turn(session: Session, text: str, page: Page) -> Turn:
-    if text.casefold() in PLAIN_WORDS:
-        text = PREFIX + PLAIN_WORDS[text.casefold()]
+    plain = text.casefold().rstrip("?").rstrip()
+    if text and plain in PLAIN_WORDS:
+        text = PREFIX + PLAIN_WORDS[plain]
     if text.startswith(PREFIX):
         return run(session, text[len(PREFIX) :], page)
     if not text:

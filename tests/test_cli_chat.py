@@ -17,7 +17,7 @@ from prompt_toolkit.input import create_pipe_input
 from prompt_toolkit.output import DummyOutput
 
 from cli.arguments import parser
-from cli.chat import IDLE, Live, prompt_for, talk
+from cli.chat import IDLE, MOST_LINES, Live, prompt_for, talk
 from cli.client import Here
 from cli.completer import Words, overlap
 from cli.page import Page
@@ -141,6 +141,21 @@ def test_the_line_under_the_prompt_says_what_is_understood() -> None:
         "loose in flibber ": "loose in | not understood: flibber",
         "flibber": "listening",
     }
+
+
+@pytest.mark.parametrize("columns", [20, 40, 120])
+def test_the_line_under_the_prompt_is_broken_where_the_window_ends(columns: int) -> None:
+    live = Live()
+    live.columns = lambda: columns
+    live.warm_up(lambda: None)
+    assert live.ready.wait(PATIENCE)
+
+    for text in ("", COMPLAINT):
+        live.text = lambda text=text: text
+        lines = live.shown().splitlines()
+        assert all(len(line) <= columns for line in lines) and len(lines) <= MOST_LINES
+        assert live.line().startswith(" ".join(lines))
+        assert columns < 40 or " ".join(lines) == live.line()
 
 
 def test_the_prompt_stands_before_anything_heavy_is_loaded() -> None:

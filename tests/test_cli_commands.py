@@ -132,6 +132,15 @@ def test_what_was_learned_is_shown_and_forgotten(session: Session) -> None:
     assert "Nothing learned yet" in said(session, "/learned")
 
 
+@pytest.mark.parametrize("words", ["what have you learned?", "What did you learn"])
+def test_what_was_learned_can_be_asked_in_words(session: Session, words: str) -> None:
+    assert turn(session, words, Page()) == turn(session, "/learned", Page())
+
+
+def test_a_question_mark_alone_asks_for_help(session: Session) -> None:
+    assert turn(session, "?", Page()) == turn(session, "/help", Page())
+
+
 def test_a_new_session_keeps_car_and_setup(session: Session) -> None:
     said(session, "/car tern-club", "/set cross_weight=51.5", "/new second")
 
