@@ -18,6 +18,7 @@ from engine.history import EMPTY, History
 from engine.ladder import EASED, found_plans, wider
 from engine.learning import Knowledge
 from engine.levers import applied
+from engine.meaning import known_by, meaning_of
 from engine.measured import weigh
 from engine.memo import Memo
 from engine.model import Pace, find_pace
@@ -86,6 +87,9 @@ _PACES: Memo[Pace] = Memo(64)
 _RESPONSES: Memo[Response] = Memo(128)
 _WORN: Memo[Track] = Memo(64)
 """Sheets are read-only, so the same sheets (and the same set-up) have the same pace and response."""
+_VERDICTS: Memo[Verdict] = Memo(256, plans=True)
+"""The same meaning, at the same sheets and set-up and after the same session, has the same answer. It is
+shared: nobody writes to a verdict."""
 
 
 def _pace(car: Car, track: Track) -> Pace:
@@ -125,8 +129,11 @@ def advise(
         return Verdict("question", questions=reading.questions, cautions=cautions)
     if style.wear != "as-track":
         track = _worn(track, style.wear)
-    case = Case(reading, car, track, setup, history, knowledge, style, alternatives, max_moves)
-    return replace(_answer(case), cautions=cautions)
+    meaning = meaning_of(reading)
+    case = Case(meaning, car, track, setup, history, knowledge, style, alternatives, max_moves)
+    values = tuple(sorted(setup.items()))
+    rest = (meaning, values, history, known_by(knowledge), style, alternatives, max_moves)
+    return _VERDICTS.get((car, track), rest, lambda: replace(_answer(case), cautions=cautions))
 
 
 def _answer(case: Case) -> Verdict:

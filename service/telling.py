@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from engine.car import Car
+from engine.memo import Memo
 from engine.sources import used
 from engine.track import Track
 from engine.verdict import Change, ClashView, Cure, Effect, Fact, PlanView, Verdict, WhyNot
@@ -18,33 +19,40 @@ __all__ = ["told"]
 Told = dict[str, Any]
 """A shape of `service.contract` as plain data: the whole answer is checked in one go, which is much faster
 than piece by piece."""
+_TOLD: Memo[Told] = Memo(256, plans=True)
 
 
 def told(verdict: Verdict, reading: ReadingOut, car: Car, track: Track, session: str | None) -> Advice:
-    """The whole answer."""
+    """The whole answer, an `Advice` of its own each time; the wording of the same change lists is
+    remembered."""
+    if verdict.plan or verdict.alternatives:
+        worded = _TOLD.get((verdict, car, track), None, lambda: _worded(verdict, car, track))
+    else:
+        worded = _worded(verdict, car, track)
+    return Advice.model_validate({**worded, "reading": reading, "session": session})
+
+
+def _worded(verdict: Verdict, car: Car, track: Track) -> Told:
+    """All of an answer that does not hang on the text or the session."""
     plan = verdict.plan
     shown = plan or (
         verdict.alternatives[0] if verdict.status == "no_change" and verdict.alternatives else None
     )
-    return Advice.model_validate(
-        {
-            "status": verdict.status,
-            "summary": _summary(verdict, car),
-            "reading": reading,
-            "changes": [_change(c, car) for c in plan.changes] if plan else [],
-            "expected": _expected(shown) if shown else {},
-            "alternatives": [_plan(p, car) for p in verdict.alternatives],
-            "questions": [*map(_question, verdict.questions), *_both_ways(verdict, car)],
-            "why_not": [_why_not(w, car) for w in verdict.why_not],
-            "clash": _clash(verdict.clash, car) if verdict.clash else None,
-            "cautions": [say(f, car) for f in verdict.cautions],
-            "notes": [say(f, car) for f in verdict.notes],
-            "sources": _sources(verdict),
-            "car": car.id,
-            "track": track.id,
-            "session": session,
-        }
-    )
+    return {
+        "status": verdict.status,
+        "summary": _summary(verdict, car),
+        "changes": [_change(c, car) for c in plan.changes] if plan else [],
+        "expected": _expected(shown) if shown else {},
+        "alternatives": [_plan(p, car) for p in verdict.alternatives],
+        "questions": [*map(_question, verdict.questions), *_both_ways(verdict, car)],
+        "why_not": [_why_not(w, car) for w in verdict.why_not],
+        "clash": _clash(verdict.clash, car) if verdict.clash else None,
+        "cautions": [say(f, car) for f in verdict.cautions],
+        "notes": [say(f, car) for f in verdict.notes],
+        "sources": _sources(verdict),
+        "car": car.id,
+        "track": track.id,
+    }
 
 
 def _summary(verdict: Verdict, car: Car) -> str:
