@@ -1,7 +1,7 @@
 """The advising road as a conversation takes it: the session's history and what was learned go in, what
 learning needs comes out."""
 
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 from engine.adviser import advise
@@ -14,6 +14,7 @@ from engine.verdict import PlanView, Verdict
 from grammar.intent import PHASES, Reading
 from service.answering import reading_out
 from service.contract import Advice
+from service.plain import plain
 from service.recall import history_of
 from service.telling import told
 from service.turn import Turn
@@ -65,7 +66,7 @@ def _kept(plan: PlanView | None, car: Car) -> dict[str, Any]:
         return {}
     parts = {move.key: tuple(move.parts) for move in car.moves}
     sizes = {key: _sizes(push) for push in plan.pushes for key in parts.get(push.lever, (push.lever,))}
-    return {"pushes": [asdict(push) for push in plan.pushes], "sizes": sizes}
+    return {"pushes": [plain(push) for push in plan.pushes], "sizes": sizes}
 
 
 def _sizes(push: Push) -> dict[str, float]:

@@ -1,8 +1,6 @@
 """The one road: a request in, an `Advice` out. Command line, chat, service and replay all come through
 here."""
 
-from dataclasses import asdict
-
 from engine.adviser import advise
 from engine.car import Car, Setup
 from engine.history import EMPTY, History
@@ -14,6 +12,7 @@ from grammar.intent import Reading
 from grammar.reader import read
 from service.contract import Advice, AdviceRequest, ReadingOut
 from service.library import Library
+from service.plain import plain
 from service.telling import told
 
 __all__ = ["answer", "answer_reading", "read_only", "reading_out"]
@@ -70,4 +69,4 @@ def read_only(text: str) -> ReadingOut:
 
 def reading_out(reading: Reading) -> ReadingOut:
     """A reading in the shape clients see."""
-    return ReadingOut.model_validate(asdict(reading))
+    return ReadingOut.model_validate(plain(reading))

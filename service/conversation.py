@@ -5,7 +5,7 @@ list → the symptoms still open → the same advising road as everyone else →
 """
 
 from collections.abc import Mapping
-from dataclasses import asdict, replace
+from dataclasses import replace
 
 from engine.car import Car
 from engine.style import style_from
@@ -20,6 +20,7 @@ from service.contract import Advice
 from service.library import Library
 from service.logbook import Logbook
 from service.outcomes import is_report
+from service.plain import plain
 from service.reporting import acknowledged, note_done, note_report, note_undriven, note_work
 from service.state import SessionState
 from service.turn import Sheet, Turn, begin, save, set_context
@@ -49,10 +50,10 @@ def converse(
     the_car, the_track = library.pair(turn.state.car, turn.state.track)
     the_car.complete(turn.state.setup)
     reading, texts = _read(turn.state, text)
-    turn.add("said", {"text": text, "reading": asdict(reading)})
+    turn.add("said", {"text": text, "reading": plain(reading)})
     answered = _respond(turn, reading, the_car, the_track, alternatives)
     if answered.advice.status == "question":
-        choices = [asdict(c) for c in turn.choices]
+        choices = [plain(c) for c in turn.choices]
         turn.add("asked", {"texts": texts, **({"choices": choices} if choices else {})})
     advice = answered.advice.model_copy(update={"session": session})
     shown = advice.model_dump(mode="json", by_alias=True)

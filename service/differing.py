@@ -43,6 +43,8 @@ def _moves(plan: Mapping[str, Any]) -> str:
 
 def _walk(part: str, path: str, was: Any, now: Any) -> Iterator[Difference]:
     """Differences of two pieces of JSON, leaf by leaf."""
+    if was == now:
+        return
     if isinstance(was, dict) and isinstance(now, dict):
         for key in [*was, *(k for k in now if k not in was)]:
             yield from _walk(part, f"{path}.{key}" if path else str(key), was.get(key), now.get(key))

@@ -208,21 +208,24 @@ def _in_worker(task: _Task) -> list[Case]:
 def run_task(task: _Task, library: Library) -> list[Case]:
     """Replay neighbouring complaints of one session."""
     state, cases = task.state, []
-    for number, record in task.lines:
-        case, after = _replayed(task.file, number, record, state, library)
-        go_on = case.record if task.accept else None
-        state = state_after(state, go_on) if go_on is not None else after
+    book = Logbook(":memory:")
+    for place, (number, record) in enumerate(task.lines, 1):
+        case, today = _replayed(task.file, number, record, state, book, library)
         cases.append(case)
+        if place < len(task.lines):
+            met = record if record.get("plan") else today
+            go_on = (task.accept and case.record) or met
+            state = state_after(state, go_on) if go_on else state
+    book.close()
     return cases
 
 
 def _replayed(
-    file: str, number: int, record: dict[str, Any], state: SessionState, library: Library
-) -> tuple[Case, SessionState]:
-    """One line: the case, and the state after it as recorded (as answered today, when nothing is
-    recorded)."""
-    book = Logbook(":memory:")
-    session = str(record.get("session") or "replay")
+    file: str, number: int, record: dict[str, Any], state: SessionState, book: Logbook, library: Library
+) -> tuple[Case, dict[str, Any] | None]:
+    """One line: the case, and the line as it would be written today (None when it cannot be answered). In
+    `book` each line is a session of its own."""
+    session = f"line {number}"
     forgotten = [Event(state.last_id, session, kind, "", data) for kind, data in forgettings(record)]
     book.cache[session] = fold(state, forgotten)
     context = dict(record.get("context") or {})
@@ -244,16 +247,13 @@ def _replayed(
         Exception
     ) as error:  # a line that cannot be answered any more is a finding, not the end of the replay
         failed = (Difference("plan", "error", "an answer", f"{type(error).__name__}: {error}"),)
-        after = state_after(state, record) if record.get("plan") else state
-        return Case(file, number, record["text"], "error", failed), after
+        return Case(file, number, record["text"], "error", failed), None
     today = records_of(book, session, record)
     if not record.get("plan"):
-        return Case(file, number, record["text"], "new", (), today), state_after(state, today)
+        return Case(file, number, record["text"], "new", (), today), today
     found = differences(record, today)
     verdict = "changed" if found else "same"
-    return Case(file, number, record["text"], verdict, found, today if found else None), state_after(
-        state, record
-    )
+    return Case(file, number, record["text"], verdict, found, today if found else None), today
 
 
 def records_of(book: Logbook, session: str, record: Mapping[str, Any]) -> dict[str, Any]:
@@ -263,8 +263,8 @@ def records_of(book: Logbook, session: str, record: Mapping[str, Any]) -> dict[s
     advised = next(event.data for event in events if event.kind == "advised")
     return {
         **record,
-        "session": session,
-        "reading": json.loads(json.dumps(said["reading"])),
+        "session": str(record.get("session") or "replay"),
+        "reading": said["reading"],
         "plan": plan_of(advised["advice"], advised.get("kept", {})),
         "events": [
             *forgettings(record),

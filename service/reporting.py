@@ -1,7 +1,6 @@
 """What a report does to the session: the list counts as done, symptoms close or stay, the belief hears it."""
 
 from collections.abc import Iterable
-from dataclasses import asdict
 
 from engine.car import Car
 from engine.hearing import listen
@@ -11,6 +10,7 @@ from grammar.intent import Reading, Symptom
 from service.advising import Answered, advice_on, plain_advice
 from service.carried import Done, carried_out, doubted, named_in, refusal
 from service.outcomes import ABOUT_THE_CHANGE, judged, left_open, speaks_of_balance
+from service.plain import plain
 from service.recall import pushes_of
 from service.state import Given, stored
 from service.turn import Turn
@@ -68,7 +68,7 @@ def note_report(turn: Turn, reading: Reading) -> None:
         {
             "about": last.number if last else None,
             "verdicts": verdicts,
-            "heard": [asdict(one) for one in intervals],
+            "heard": [plain(one) for one in intervals],
             "stages": sorted(stages),
         },
     )

@@ -12,13 +12,14 @@ offer again forgotten learning was reset
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from engine.learning import UNKNOWN, Heard, Knowledge, Push, carried, drifted, heard
 from engine.sheets import DEFAULT_CAR
 from grammar.intent import Choice, Limit, Span, Symptom
 from service.logbook import Event, Logbook
+from service.plain import plain
 
 KEPT = 64
 """Folded sessions kept at hand."""
@@ -108,7 +109,8 @@ def limit_from(data: Mapping[str, Any]) -> Limit:
 
 def stored(thing: Symptom | Limit) -> dict[str, Any]:
     """The plain-JSON form of a symptom or a limit."""
-    return asdict(thing)
+    data: dict[str, Any] = plain(thing)
+    return data
 
 
 def _context(state: SessionState, event: Event) -> SessionState:
