@@ -39,6 +39,8 @@ _BEFORE_LOOSE = frozenset(
     ]
 )
 """After these "lose" can only be a slip for "loose" ("its lose off"); "lose my fronts" stays as it is."""
+_Keys = Sequence[tuple[str, ...]]
+"""What the vocabulary knows each word by: nothing for a mark, nor behind the last word."""
 _STOPS = Row("MARK", "stop", "tidying")
 COMMA = Row("MARK", "comma", "tidying")
 _NUMBER = Row("NUM", "number", "tidying")
@@ -85,11 +87,12 @@ def cut(words: Sequence[Word]) -> Cut:
     slips = _slips(words, table)
     plain = tuple([slips.get(place, word.plain) for place, word in enumerate(words)])
     keys = [_keys(word.kind, said, table) for word, said in zip(words, plain, strict=True)]
+    keys.append(())
     pieces: list[Piece] = []
     unknown: list[int] = []
     place = 0
     while place < len(words):
-        piece = _longest(plain, words, keys, place, table) or _single(words[place], place)
+        piece = _longest(words, plain, keys, place) or _single(words[place], place)
         if piece is None:
             unknown.append(place)
             place += 1
@@ -112,7 +115,7 @@ def _slips(words: Sequence[Word], table: Vocabulary) -> dict[int, str]:
 
 
 def _keys(kind: str, plain: str, table: Vocabulary) -> tuple[str, ...]:
-    """What the tree knows a word by: as typed, then its base form; a mark by nothing."""
+    """What the vocabulary knows a word by: as typed, then its base form."""
     if kind == "mark":
         return ()
     base = table.forms.get(plain)
@@ -127,28 +130,19 @@ def _single(word: Word, place: int) -> Piece | None:
     return None
 
 
-def _longest(
-    plain: Sequence[str],
-    words: Sequence[Word],
-    keys: Sequence[tuple[str, ...]],
-    place: int,
-    table: Vocabulary,
-) -> Piece | None:
+def _longest(words: Sequence[Word], plain: Sequence[str], keys: _Keys, place: int) -> Piece | None:
     """The longest phrase that starts at `place` and whose neighbours do not forbid it."""
     found: list[tuple[int, Row]] = []
-    _walk(table.tree, keys, place, found)
+    _walk(vocabulary().tree, keys, place, found)
     if len(found) > 1:
-        found.sort(key=_length, reverse=True)
+        found.sort(key=itemgetter(0), reverse=True)
     for last, row in found:
-        if not row.fussy or _fits(row, plain, words, place, last):
+        if not row.fussy or _fits(row, words, plain, keys, place, last):
             return Piece(row, place, last)
     return None
 
 
-_length = itemgetter(0)
-
-
-def _walk(node: Node, keys: Sequence[tuple[str, ...]], place: int, found: list[tuple[int, Row]]) -> None:
+def _walk(node: Node, keys: _Keys, place: int, found: list[tuple[int, Row]]) -> None:
     """Follow the tree by the keys of each word; hesitations inside a phrase are stepped over."""
     following = node.next
     for key in keys[place]:
@@ -160,30 +154,33 @@ def _walk(node: Node, keys: Sequence[tuple[str, ...]], place: int, found: list[t
                 found.append((place, after.filler))
             if after.next:
                 ahead = place + 1
-                while ahead < len(keys) and keys[ahead][:1] in _STEPPED_OVER:
+                while keys[ahead] in _STEPPED_OVER:
                     ahead += 1
-                if ahead < len(keys):
-                    _walk(after, keys, ahead, found)
+                _walk(after, keys, ahead, found)
 
 
-def _fits(row: Row, plain: Sequence[str], words: Sequence[Word], first: int, last: int) -> bool:
+def _fits(row: Row, words: Sequence[Word], plain: Sequence[str], keys: _Keys, first: int, last: int) -> bool:
     """Whether the neighbours of a phrase allow its row."""
-    ahead: set[str] = set()
+    behind = plain[first - 1] if first and keys[first - 1] else ""
+    if behind in row.not_after or (row.only_after and behind not in row.only_after):
+        return False
     guarded = row.extra.get("known_next") and last + 1 < len(plain) and words[last + 1].kind == "word"
     if guarded and plain[last + 1] not in vocabulary().words:
         return False
-    for place in range(last + 1, min(last + 4, len(plain))):
-        if words[place].kind == "mark":
+    ahead = _ahead(plain, keys, last + 1) if row.minds.intersection(plain[last + 1 : last + 2]) else []
+    if row.only_before and row.only_before.isdisjoint(ahead):
+        return False
+    return row.not_before.isdisjoint(ahead) or not set(ahead).isdisjoint(row.extra.get("though_before", ()))
+
+
+def _ahead(plain: Sequence[str], keys: _Keys, place: int) -> list[str]:
+    """The next word, the next two and the next three, up to a mark."""
+    ahead: list[str] = []
+    for word, known in zip(plain[place : place + 3], keys[place : place + 3], strict=False):
+        if not known:
             break
-        ahead.add(" ".join(plain[last + 1 : place + 1]))
-    behind = plain[first - 1] if first and words[first - 1].kind != "mark" else ""
-    if row.only_before and not row.only_before & ahead:
-        return False
-    if row.only_after and behind not in row.only_after:
-        return False
-    if row.not_before & ahead and ahead.isdisjoint(row.extra.get("though_before", ())):
-        return False
-    return behind not in row.not_after
+        ahead.append(f"{ahead[-1]} {word}" if ahead else word)
+    return ahead
 
 
 _AFTER_CHANGE = frozenset({"SETTING", "UNIT", "NUM"})

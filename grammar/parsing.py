@@ -19,26 +19,19 @@ from grammar.lexing import Piece
 from grammar.vocabulary import vocabulary
 
 
-@dataclass(frozen=True, slots=True)
 class Part:
     """One thing said: a piece, or several that belong together.
 
     `kind` is the piece's, or FAULT (an end of the car gives up), QUALITY (grip or turning, wanted or
     missing), AMOUNT,
-    LIMIT. `end` is front, rear, drive or None; `pieces` are all pieces it was made of, in order."""
+    LIMIT. `end` is front, rear, drive or None; `pieces` are all pieces it was made of, in order, `first` and
+    `last` the places of their words."""
 
-    kind: str
-    means: str
-    pieces: tuple[Piece, ...]
-    end: str | None = None
+    __slots__ = ("end", "first", "kind", "last", "means", "pieces")
 
-    @property
-    def first(self) -> int:
-        return self.pieces[0].first
-
-    @property
-    def last(self) -> int:
-        return self.pieces[-1].last
+    def __init__(self, kind: str, means: str, pieces: tuple[Piece, ...], end: str | None = None) -> None:
+        self.kind, self.means, self.pieces, self.end = kind, means, pieces, end
+        self.first, self.last = pieces[0].first, pieces[-1].last
 
     def extra(self, key: str) -> Any:
         """A row key of the piece that gave the meaning (the last one), or None."""
@@ -172,9 +165,9 @@ def parse(pieces: Sequence[Piece], plain: Sequence[str]) -> list[Part]:
     parts: list[Part] = []
     number = 0
     while number < len(pieces):
-        end = number + 1
-        if pieces[number].kind not in grammar.open:
-            parts += _alone(pieces[number:end])
+        piece, end = pieces[number], number + 1
+        if piece.kind not in grammar.open:
+            parts.append(Part(piece.kind, piece.means, (piece,)))
             number = end
             continue
         while end < len(pieces) and pieces[end].kind in grammar.hold:

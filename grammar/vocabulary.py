@@ -35,10 +35,14 @@ class Row:
     only_after: frozenset[str] = frozenset()
     fussy: bool = field(init=False)
     """Whether neighbours can forbid the row."""
+    minds: frozenset[str] = field(init=False)
+    """The first words of what must or must not come next."""
 
     def __post_init__(self) -> None:
         fussy = self.not_before or self.not_after or self.only_before or self.only_after
         object.__setattr__(self, "fussy", bool(fussy))
+        minds = frozenset(words.split()[0] for words in (*self.not_before, *self.only_before))
+        object.__setattr__(self, "minds", minds)
 
 
 _NOTHING: "dict[str, Node]" = {}
