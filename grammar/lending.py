@@ -124,6 +124,8 @@ def borrow(found: Draft, head: Head, earlier: Sequence[Head], cut: Cut) -> None:
     )
     drive = before.kind == "QUALITY" and before.part is not None and before.part.end == "drive"
     told = told or (drive and bool(before.said("NEG", "LACK", "POOR")) and bool(head.said("CAR")))
+    endless = before.kind == "QUALITY" and before.part is not None and before.part.end is None
+    told = told or (endless and bool(before.said("NEG", "LACK")) and not head.said("CAR", "CREW"))
     locked = before.kind == "SYM" and head.joint in ("and", "so") and not head.said("CREW")
     if (leading and head.joint in ("and", "run") and not head.said("CAR", "CREW")) or told or locked:
         found.phases = phases_of(before.phases) or own_phases(before)

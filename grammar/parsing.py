@@ -239,7 +239,7 @@ def _end_before(parts: Sequence[Part], number: int) -> str | None:
     for part in reversed(parts[:number]):
         if part.means == "stop":
             return None
-        if part.end in ("front", "rear"):
+        if part.end in ("front", "rear") and part.means != "turn":
             return part.end
     return None
 

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 from grammar.clauses import Head
 from grammar.drafts import LIVE, Draft, Story, Verdict
+from grammar.headless import headless
 from grammar.intent import PHASES
 from grammar.lending import (
     borrow,
@@ -20,7 +21,6 @@ from grammar.lending import (
 from grammar.lexing import Cut
 from grammar.parsing import Part
 from grammar.placing import phases_of, severity_of
-from grammar.reach import denied_unheard, driven_around
 from grammar.sense import draft
 from grammar.verdicts import judge, turn_page, verdict_before
 
@@ -33,7 +33,7 @@ def tell(heads: Sequence[Head], cut: Cut) -> Story:
         if goes_on_about_another(head, heads[number - 1] if number else None, cut):
             continue
         if head.part is None:
-            _headless(head, heads[number - 1] if number else None, story, cut)
+            headless(head, heads[:number], story, cut)
         elif _comes_in(head, heads[number + 1 : number + 2], cut):
             _early_over(head, story)
         elif (found := draft(head, cut)) is not None:
@@ -54,6 +54,7 @@ def tell(heads: Sequence[Head], cut: Cut) -> Story:
             judge(head, heads, number, story, cut)
         elif head.kind == "MOVE":
             story.doubtful.append(head)
+            _handed_back(head, story)
         turn_page(head, story, cut)
     _taken_back(story.drafts)
     corrected(story.drafts, heads, cut)
@@ -97,119 +98,11 @@ def _same_there(head: Head, story: Story) -> bool:
     return same and last.state in LIVE and bool(last.phases) and last.head.sentence == head.sentence
 
 
-def _headless(head: Head, before: Head | None, story: Story, cut: Cut) -> None:
-    """A clause with modifiers only: what came before is said again of another place ("and off", "but not
-    off")."""
-    phases = phases_of(head.phases)
-    if before is not None and _too_willing(head, before):
-        places = phases or phases_of(before.phases)
-        story.drafts.append(Draft("balance", "loose", "live", before, *before.reach(), places))
-        return
-    if before is not None and _does_not(head, before, cut):
-        places = phases or phases_of(before.phases)
-        way = "tight" if before.part is not None and before.part.end == "front" else "loose"
-        story.drafts.append(Draft("balance", way, "live", before, *before.reach(), places))
-        return
-    if head.joint == "so" and story.drafts and story.drafts[-1].phases:
-        return
-    if phases and story.drafts and _worst(head, cut):
-        story.drafts[-1].phases = phases
-        return
-    if any(part.kind == "POOR" for part in head.before) and (phases or not story.drafts):
-        story.doubtful.append(head)
-        return
-    if story.drafts and _some_left(head, story.drafts[-1], cut):
-        left = phases or story.drafts[-1].phases
-        story.drafts.append(replace(story.drafts[-1], state="live", phases=left, head=head))
-        return
-    if denied_unheard(head, cut):
-        story.denials.append(head)
-    elif driven_around(head):
-        story.doubtful.append(head)
-    if not story.drafts:
-        return
-    last = story.drafts[-1]
-    negated = any(part.kind == "NEG" for part in head.before)
-    if (
-        phases
-        and any(part.kind == "NEW" and part.means == "now" for part in head.before)
-        and last.phases
-        and not negated
-    ):
-        left = tuple(phase for phase in last.phases if phase not in phases)
-        if left:
-            last.phases, last.state = left, "gone"
-            story.drafts.append(replace(last, phases=phases, state="live", head=head))
-            return
-    again = head.joint in ("and", "or", "comma") and not head.severities and not (head.stages and last.stage)
-    if phases and (negated or not again or not last.phases):
-        still = any(part.kind == "STILL" for part in head.before)
-        plain = not head.said("TRAP") and not any(last.last < n < head.phases[-1].first for n in cut.unknown)
-        turned = not negated and (still or (head.joint == "but" and last.state == "gone" and plain))
-        state = "gone" if negated else ("live" if turned else last.state)
-        new = replace(last, phases=phases, state=state, severity=severity_of(head) or last.severity)
-        new.stage = head.stages[-1].means if head.stages else last.stage
-        if not last.phases and not negated and not turned:
-            story.drafts[-1] = new
-        else:
-            story.drafts.append(new)
-    elif phases:
-        named = set(phases) | set(last.phases)
-        last.phases = tuple(p for p in (*PHASES, "straight") if p in named)
-        last.stage = last.stage or (head.stages[-1].means if head.stages else None)
-    else:
-        last.severity = last.severity or severity_of(head)
-        last.stage = last.stage or (head.stages[-1].means if head.stages else None)
-        if last.state == "live" and any(part.kind == "GONE" for part in head.before):
-            last.state = "gone"
-    if head.triggers and last.trigger is None:
-        last.trigger = head.triggers[0].means
-
-
 def _handed_back(head: Head, story: Story) -> None:
     """ "Sawing at the wheel to keep it under me off": what it is for says where it is."""
     last = story.drafts[-1] if story.drafts else None
     if last is not None and head.joint == "run" and not last.phases and last.head.sentence == head.sentence:
         last.phases = phases_of(head.phases)
-
-
-def _worst(head: Head, cut: Cut) -> bool:
-    """ "Tight all over, worst in the middle": the place that matters."""
-    return any(
-        part.kind == "POOR" and "worst" in cut.plain[part.first : part.last + 1] for part in head.before
-    )
-
-
-def _too_willing(head: Head, before: Head) -> bool:
-    """ "It wanted to turn, almost too much on entry"."""
-    turned = before.kind == "QUALITY" and before.part is not None and before.part.end == "front"
-    return turned and bool(head.said("TOOMUCH")) and not before.said("NEG", "LACK", "NEED", "POOR")
-
-
-def _does_not(head: Head, before: Head, cut: Cut) -> bool:
-    """ "It turns good in but in the middle it does not"."""
-    good = before.kind == "QUALITY" and before.part is not None and before.part.end in ("front", "rear")
-    good = (
-        good and head.sentence == before.sentence and not before.said("NEG", "LACK", "NEED", "POOR", "LESS")
-    )
-    denials = [part for part in head.before if part.kind == "NEG"]
-    if not good or len(denials) != 1 or cut.plain[denials[0].first] not in _DENIES:
-        return False
-    return not any(denials[0].last < place < denials[0].last + 4 for place in cut.unknown)
-
-
-_DENIES = frozenset({"doesnt", "wont", "didnt", "wouldnt", "dont", "nothing"})
-
-
-def _some_left(head: Head, last: Draft, cut: Cut) -> bool:
-    """ "Less push but still too much of it", "mostly gone, just a little left in the middle"."""
-    if last.kind != "balance" or head.said("NEG"):
-        return False
-    start = last.last + 1
-    if last.state in ("eased", "gone") and head.severities and "left" in cut.plain[start:]:
-        return True
-    said = bool(head.said("STILL")) and bool(head.said("TOOMUCH", "MORE") or not head.before[1:])
-    return said and last.state == "eased"
 
 
 def _stages(head: Head) -> list[Part]:

@@ -79,7 +79,7 @@ def judge(head: Head, heads: Sequence[Head], number: int, story: Story, cut: Cut
     if part.kind == "GOOD" and _turning_well(head, phases, story):
         return
     if part.kind == "GOOD":
-        if negated:
+        if negated or head.said("LESS"):
             story.doubtful.append(head)
         elif not phases:
             _praise(head, story, cut)
