@@ -34,7 +34,9 @@ def _offers() -> tuple[tuple[str, str], ...]:
     """Every phrase worth offering with its kind, short ones first."""
     table = vocabulary()
     offers = {
-        (phrase, row.kind) for phrase, row in table.phrases if row.kind in _OFFERED and not row.only_after
+        (phrase, row.kind)
+        for phrase, row in table.phrases
+        if row.kind in _OFFERED and not (row.only_after or row.only_before)
     }
     return tuple(sorted(offers, key=lambda offer: (len(offer[0]), offer[0])))
 
