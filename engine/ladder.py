@@ -61,7 +61,8 @@ def _plain(scene: Scene, lists: int) -> tuple[Scene, Drafts]:
             return near_wide, tried
     for rung in (near_wide, scene, wide):
         lacks = lacking(best.task, found.drafts[0].deltas)
-        if not lacks or _eased(best.task, found.drafts[0], NEARLY):
+        enough = EASED if rung.task.far and not _limited(scene) else NEARLY
+        if not lacks or _eased(best.task, found.drafts[0], enough):
             break
         tried = _served(rung, lists, usual=False)
         if rung is scene:
@@ -74,6 +75,12 @@ def _plain(scene: Scene, lists: int) -> tuple[Scene, Drafts]:
         if not best.task.far:
             return scene, replace(found, problem=all_levers.problem, fullest=all_levers.most)
     return best, found
+
+
+def _limited(scene: Scene) -> bool:
+    """True when the driver set limits: then he is told what stands in the way."""
+    wishes = scene.task.wishes
+    return bool(wishes.locked or wishes.kept or wishes.stop_only or wishes.only is not None)
 
 
 def _served(scene: Scene, lists: int, usual: bool = True) -> Drafts:
