@@ -3,6 +3,7 @@
 Exit codes: 0 stopped on request, 1 cannot listen, 2 wrong settings."""
 
 import contextlib
+import gc
 import logging
 import os
 import signal
@@ -68,6 +69,7 @@ def serve(
         return 1
     desk = open_desk(settings, library or Library(), Logbook.opened())
     read("tight in")  # the word tables are loaded now, not while the first client waits
+    gc.freeze()  # they stay: the collector would look through them each time, a tenth of a second
     print(greeting(settings, listening.getsockname()[1]), file=out, flush=True)
     if desk.logbook.notice:
         print(f"  note:     {desk.logbook.notice}", file=out, flush=True)
