@@ -1,7 +1,7 @@
 """An answer for the time between two runs: the list, one line of why for each change, what to feel for, what
 it costs. Everything else waits for `/why` in the chat and for `--why` on the command line."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from cli import rendering
@@ -24,7 +24,8 @@ complaint without one is put."""
 def short(page: Page, advice: "Advice", door: str = "/") -> list[str]:
     """What is needed between two runs; the last lines say what else can be asked for, and how: `door` is what
     stands before the words ("/" in the chat, "--" on the command line)."""
-    told = advice if door == "/" else advice.model_copy(update={"cautions": _touching(advice.cautions)})
+    cautions = advice.cautions if door == "/" else _touching(advice)
+    told = advice.model_copy(update={"cautions": cautions})
     lines = rendering.joined(page, _unstaged(told), SECTIONS)
     return lines + (more(page, advice) if door == "/" else [*([""] if lines else []), *behind(page, advice)])
 
@@ -90,11 +91,11 @@ def _few(change: "ChangeOut") -> "list[ReasonOut]":
     return told or change.reasons[:1]
 
 
-def _touching(cautions: Iterable[str]) -> list[str]:
-    """The cautions that are about the car at hand; that the demo is a demo waits for --why."""
+def _touching(advice: "Advice") -> list[str]:
+    """The cautions for the changes at hand; that the demo is a demo waits for --why."""
     from service.sentences import ROWS
 
-    return [text for text in cautions if text != ROWS["caution-simulation"]]
+    return [text for text in advice.cautions if advice.changes and text != ROWS["caution-simulation"]]
 
 
 def _unstaged(advice: "Advice") -> "Advice":

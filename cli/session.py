@@ -51,8 +51,9 @@ class Session:
         return advice
 
     def answered(self, page: Page, advice: "Advice") -> Turn:
-        """The answer in short, as a turn; a caution already shown in this session is not shown again."""
-        fresh = [caution for caution in advice.cautions if caution not in self.cautioned]
+        """The answer in short, as a turn; a caution goes with a change list, once in a session."""
+        given = advice.cautions if advice.changes else []
+        fresh = [caution for caution in given if caution not in self.cautioned]
         self.cautioned |= set(fresh)
         shown = advice.model_copy(update={"cautions": fresh})
         asked = {request.kind for request in advice.reading.requests}

@@ -6,14 +6,11 @@ from dataclasses import replace
 from engine.outlook import cures_of
 from engine.planning import Draft, Drafts, make_plans
 from engine.task import INDEX, NEAR, Task, lack, lacking, widened
-from engine.thinning import thinned
+from engine.thinning import thinned, without_specks
 from engine.verdict import Fact
 from engine.views import Scene
 from engine.wanted import Need
 
-SHORT = 2
-"""Moves of a first list that is taken at the model's word; a longer one is weighed by what may go
-wrong (65 against 59 cures in 100 by the third list, `benchmarks/closed_loop.py`)."""
 WORTH_IT = 0.1
 """Feel of cure, all complaints together, that serving a later one first must win."""
 NOTICED = 0.25
@@ -32,21 +29,18 @@ DEARER = 2.0
 
 
 def found_plans(scene: Scene, lists: int) -> tuple[Scene, Drafts]:
-    """The plans. Without anything heard of this car the fewest changes: with the levers the trade reaches
-    for first, when they cure or ease it all; else with more room for the rest of the corner, else with all
-    levers, when that cures noticeably more. Once something was heard, the plan most likely to cure; except
-    that as long as no lever was tried, a short list of the first levers that cures as modelled is taken
-    before it."""
+    """The plans. As long as none of its levers was tried the fewest changes: with the levers the trade
+    reaches for first, when they cure or ease it all; else with more room for the rest of the corner, else
+    with all levers, when that cures noticeably more. Once a lever was tried and answered for, the plan most
+    likely to cure, of the first levers when those ease it all."""
     known = scene.task.knowledge
-    if not scene.task.hedged or known is None:
+    if not scene.task.hedged or known is None or not known.levers:
         return _plain(replace(scene, task=replace(scene.task, knowledge=None)), lists)
-    if not known.levers:
-        near = replace(scene, task=replace(scene.task, knowledge=None, far=False))
-        first = make_plans(near.task, scene.model, lists)
-        met = all(cure.met for cure in cures_of(near.task, first.drafts[0]))
-        if met and len(first.drafts[0].moves) <= SHORT:
-            return near, first
-    return scene, make_plans(scene.task, scene.model, lists)
+    near = replace(scene, task=replace(scene.task, far=False))
+    first = make_plans(near.task, scene.model, lists)
+    if first.drafts[0].moves and _eased(near.task, first.drafts[0], NEARLY):
+        return near, without_specks(near.task, first)
+    return scene, without_specks(scene.task, make_plans(scene.task, scene.model, lists))
 
 
 def _plain(scene: Scene, lists: int) -> tuple[Scene, Drafts]:

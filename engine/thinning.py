@@ -3,15 +3,37 @@ everything else keeps its place, is taken off."""
 
 from dataclasses import replace
 
+import numpy as np
+
 from engine.planning import Draft, Drafts, Model, make_plans
 from engine.response import Array
 from engine.task import INDEX, NEAR, SCALE, Task, lacking
 
-__all__ = ["thinned"]
+__all__ = ["thinned", "without_specks"]
 
 WORTH = 0.1
 """Share of the largest want (of one feel at most) that a change must bring, all complaints together (common
 practice, no source)."""
+
+SPECK = 0.15
+"""Feel that a change must move the balance by somewhere where it is complained of, to be a change at all."""
+
+
+def without_specks(task: Task, found: Drafts) -> Drafts:
+    """Plans weighed by their chances, without those that hold a change nobody would feel; all of them when
+    each does."""
+    stages = {channel.rsplit("/", 1)[1] for need in task.needs for channel, _ in need.parts}
+    felt = [
+        i
+        for channel, i in INDEX.items()
+        if channel.startswith("balance/") and channel.rsplit("/", 1)[1] in stages
+    ]
+    kept = tuple(
+        draft
+        for draft in found.drafts
+        if all(float(np.abs(own[felt]).max()) >= SPECK for own in draft.per_move.values())
+    )
+    return replace(found, drafts=kept or found.drafts)
 
 
 def thinned(task: Task, found: Drafts, model: Model) -> Drafts:
