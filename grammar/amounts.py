@@ -2,6 +2,7 @@
 size."""
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 from grammar.intent import Measurement, Span
 from grammar.lexing import Cut
@@ -192,11 +193,7 @@ class Spans:
         return Span(start, end, self.text[start:end])
 
     def runs(self, places: Sequence[int]) -> tuple[Span, ...]:
-        """Neighbouring words as one span."""
-        pairs: list[list[int]] = []
-        for place in sorted(places):
-            if pairs and place == pairs[-1][1] + 1:
-                pairs[-1][1] = place
-            else:
-                pairs.append([place, place])
-        return tuple(self(first, last) for first, last in pairs)
+        """Neighbouring words as one span. `places` are in order."""
+        firsts = [place for before, place in pairwise((-9, *places)) if place != before + 1]
+        lasts = [place for place, after in pairwise((*places, -9)) if after != place + 1]
+        return tuple([self(first, last) for first, last in zip(firsts, lasts, strict=True)])

@@ -7,6 +7,7 @@ clause:
 what turns a head round stands before it, a place stands beside it, on the side the speaker has chosen.
 """
 
+from bisect import bisect
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
@@ -162,13 +163,13 @@ def _assign(
     found: Sequence[Head],
     leading: bool,
 ) -> None:
-    following = next((k for k, place in enumerate(places) if place > number), None)
-    previous = None if following == 0 else (len(places) if following is None else following) - 1
-    if following is None:
-        _give(found[-1], part, before=False)
-    elif (
-        previous is None
-        or part.kind in _BEFORE
+    following = bisect(places, number)
+    if following in (0, len(places)):
+        _give(found[0] if following == 0 else found[-1], part, before=following == 0)
+        return
+    previous = following - 1
+    if (
+        part.kind in _BEFORE
         or (part.kind == "PHASE" and _opens(number, parts, places, following, found[previous]))
         or (part.kind == "PHASE" and _names(part, parts[places[following]], found[previous]))
         or (part.kind == "PHASE" and _wished_there(number, parts, places, following))

@@ -1,7 +1,7 @@
 """Where, when and how strongly: the places, stages, severities and turns that belong to a head."""
 
 from collections.abc import Sequence
-from dataclasses import replace
+from functools import lru_cache
 
 from grammar.amounts import WORDS, tyre_in
 from grammar.clauses import Head
@@ -14,9 +14,14 @@ from grammar.reach import negated
 
 def phases_of(parts: Sequence[Part]) -> tuple[str, ...]:
     """The corner phases that phase parts name, in corner order; "except" takes away."""
+    return _phases(tuple([part.means for part in parts])) if parts else ()
+
+
+@lru_cache(maxsize=1024)
+def _phases(means: tuple[str, ...]) -> tuple[str, ...]:
     named: set[str] = set()
-    for part in parts:
-        for name in part.means.split("+"):
+    for said in means:
+        for name in said.split("+"):
             named.update(PHASES if name == "all" else PHASE_GROUPS.get(name, (name,)))
     return tuple(phase for phase in (*PHASES, "straight") if phase in named)
 
@@ -42,15 +47,11 @@ def placed(found: Draft, cut: Cut) -> Draft:
             phases = _bounded(phases, kept, later, negated(head, cut))
     trigger = next((str(t) for part in head.phases if (t := part.extra("trigger"))), None)
     trigger = trigger or next((part.means for part in head.triggers), None)
-    return replace(
-        found,
-        phases=phases,
-        trigger=trigger,
-        stage=_stage_of(head, cut),
-        corner=corner_of(head, cut),
-        tyre=tyre_in(cut.plain[found.first : found.last + 1]) or _tyre_behind(head, cut),
-        severity=severity_of(head),
-    )
+    found.phases, found.trigger = phases, trigger
+    found.stage, found.severity = _stage_of(head, cut), severity_of(head)
+    found.corner = corner_of(head, cut)
+    found.tyre = tyre_in(cut.plain[found.first : found.last + 1]) or _tyre_behind(head, cut)
+    return found
 
 
 def _only_how(part: Part, before: Sequence[Part]) -> bool:

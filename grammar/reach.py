@@ -31,6 +31,8 @@ _PAST = frozenset(
 def near(head: Head, cut: Cut) -> list[Part]:
     """Modifiers before the head that reach it: a new subject ("..., it is tight") cuts off what stood
     before."""
+    if len(head.before) < 2:
+        return list(head.before)
     start = 0
     for number, part in enumerate(head.before):
         if part.kind in ("CAR", "CREW") and number and not _is_object(part, cut):
@@ -119,11 +121,11 @@ def state_of(head: Head, cut: Cut) -> str:
 
 def _past(head: Head, cut: Cut) -> bool:
     """Said to be over: "used to be", "before the change"; not "like before" or "than before"."""
-    for part in (*head.before, *head.after):
-        compared = {"like", "than", "as", "ever"} & set(cut.plain[max(0, part.first - 3) : part.first])
-        if part.kind == "OLD" and part.means == "past" and not compared:
-            return True
-    return False
+    over = [p for p in (*head.before, *head.after) if p.kind == "OLD" and p.means == "past"]
+    return any(_COMPARED.isdisjoint(cut.plain[max(0, p.first - 3) : p.first]) for p in over)
+
+
+_COMPARED = frozenset({"like", "than", "as", "ever"})
 
 
 def denied_unheard(head: Head, cut: Cut) -> bool:

@@ -32,10 +32,11 @@ def read(text: str) -> Reading:
     told = deeds(pieces, spans)
     parts = barred(parse(without(pieces, told, meaningful(pieces)), pieces.plain), pieces)
     story = tell(heads(parts), pieces)
-    symptoms = tuple(_symptom(draft, spans) for draft in story.drafts)
+    symptoms = tuple([_symptom(draft, spans) for draft in story.drafts])
     changed = done(parts, pieces, spans)
     trouble = any(symptom.state in ("live", "worse") for symptom in symptoms)
     heard = {place for first, last in told.places for place in range(first, last + 1)}
+    said, filler = _places(pieces)
     reading = Reading(
         text=text,
         symptoms=symptoms,
@@ -45,8 +46,8 @@ def read(text: str) -> Reading:
         requests=(*_goals(story, spans), *requests(parts, pieces, spans, trouble)),
         stop=_stop(parts, pieces),
         driver=_driver(parts),
-        understood=spans.runs(sorted({*_places(pieces, filler=False), *heard})),
-        ignored=spans.runs([n for n in _places(pieces, filler=True) if n not in heard]),
+        understood=spans.runs(sorted(heard.union(said)) if heard else said),
+        ignored=spans.runs([n for n in filler if n not in heard]),
         unknown=spans.runs([n for n in pieces.unknown if words[n].kind != "sign" and n not in heard]),
         corrections=tuple(Correction(spans(n, n), word) for n, word in sorted(pieces.slips.items())),
         good=story.good,
@@ -96,13 +97,14 @@ def _put_there(said: Symptom, text: str, end: int) -> Symptom:
     return replace(probe, phases=places, phase_said=True) if places else probe
 
 
-def _places(pieces: Cut, *, filler: bool) -> list[int]:
-    return [
-        n
-        for piece in pieces.pieces
-        if piece.kind != "MARK" and (piece.kind == "FILL") is filler
-        for n in range(piece.first, piece.last + 1)
-    ]
+def _places(pieces: Cut) -> tuple[list[int], list[int]]:
+    """Places of the words that say something and of the filler."""
+    said: list[int] = []
+    filler: list[int] = []
+    for piece in pieces.pieces:
+        if piece.kind != "MARK":
+            (filler if piece.kind == "FILL" else said).extend(range(piece.first, piece.last + 1))
+    return said, filler
 
 
 def _symptom(draft: Draft, spans: Spans) -> Symptom:

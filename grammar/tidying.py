@@ -49,7 +49,7 @@ def tidy(text: str) -> list[Word]:
     for match in _WORD.finditer(text):
         plain = match[0].lower()
         if plain.isalpha():
-            words.append(Word(match.start(), match.end(), plain, "word"))
+            words.append(Word(*match.span(), plain, "word"))
         else:
             words.append(_word(match, text))
     if len(words) > MAX_WORDS and (count := sum(w.kind in ("word", "number") for w in words)) > MAX_WORDS:
