@@ -103,7 +103,7 @@ def line(name: str, times: list[float], ending: str = "") -> str:
 async def measure(server: Started, name: str, path: str, bodies: Bodies, options: argparse.Namespace) -> int:
     """Warm up, load, print; the number of failures."""
     stream = (post(server.port, path, body) for body in bodies)
-    await load(server.port, itertools.islice(stream, 50), 4, 5.0)
+    await load(server.port, itertools.islice(stream, 50), 4, 60.0)  # all of the same 50 were asked once
     health = itertools.repeat(get(server.port, "/healthz"))
     words = (post(server.port, "/v1/reading", body) for body in different(3))
     begun, before = time.perf_counter(), server.computed()
