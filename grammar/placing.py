@@ -75,6 +75,8 @@ _WAYS = frozenset(
         "anything",
         "pushing",
         "not",
+        "front",
+        "rear",
         "before",
         "earlier",
         "usual",

@@ -105,6 +105,9 @@ def _balance(head: Head, cut: Cut) -> Draft | None:
     if "ENOUGH" in [p.kind for p in head.after]:
         return _made(head, "balance", opposite, "live") if negated(head, cut) else None
     named = form == "state" and part.first and cut.plain[part.first - 1] in _NAMING
+    named = named or (
+        form == "state" and bool({"being", "about"} & set(cut.plain[part.first - 3 : part.first]))
+    )
     named = named or (form == "state" and any(p.kind == "NEED" and p.means == "help" for p in head.before))
     wanted = "NEED" in kinds and form in ("state", "comp") and not named
     if _wanted_otherwise(head, cut, str(form)):
@@ -113,6 +116,24 @@ def _balance(head: Head, cut: Cut) -> Draft | None:
     if wanted and not {"NEG", "LESS", "FEAR"} & set(kinds):
         return _made(head, "balance", opposite, "live", asked=part.means)
     return _made(head, "balance", part.means, state_of(head, cut))
+
+
+def _bids(head: Head, cut: Cut) -> bool:
+    """ "Get it a bit freer off for me": bidden, where nobody is said to have done it."""
+    first = head.part.first if head.part else 0
+    if negated(head, cut) or {"FEAR", "LESS"} & set(kinds_before(head, cut)):
+        return False
+    for place in range(first - 1, max(-1, first - 7), -1):
+        if cut.plain[place] in ("get", "make") and cut.plain[place + 1] in _GIVEN:
+            return not place or cut.plain[place - 1] not in _DOERS
+    return False
+
+
+_GIVEN = frozenset({"it", "me", "us", "her", "the", "this", "that", "him"})
+_DOERS = frozenset({
+    "i", "we", "you", "they", "it", "that", "which", "guys", "didnt", "couldnt", "cant", "wont", "wouldnt",
+    "never", "dont", "not", "ill", "if", "will", "would", "might", "may",
+})  # fmt: skip
 
 
 def _stays_out(head: Head, cut: Cut) -> bool:
@@ -140,7 +161,7 @@ def _wanted_otherwise(head: Head, cut: Cut, form: str) -> bool:
             part.kind == "FEAR" and cut.plain[part.first : part.last + 1] == ("could", "be")
             for part in head.before
         )
-        return asked or could
+        return asked or could or _bids(head, cut)
     if form != "noun":
         return False
     needs = [part for part in head.before if part.kind == "NEED" and part.means == "need"]
@@ -214,6 +235,7 @@ def _measured(head: Head) -> bool:
     return any(head.part is not None and p.last + 1 == head.part.first for p in head.severities)
 
 
+_BEGS = frozenset({"like", "want", "more", "some", "a", "help", "could", "should", "needs", "need"})
 _BIDDEN = frozenset({"settle", "calm", "plant", "hook"})
 """ "Settle the back down": bidden, at the start of its clause."""
 
@@ -241,7 +263,7 @@ def _quality(head: Head, cut: Cut) -> Draft | None:
         return _made(head, kind, direction, "live")
     if missing:
         return _made(head, kind, direction, "gone")
-    begged = part.extra("asked") and cut.plain[part.first] == "help"
+    begged = part.extra("asked") and cut.plain[part.first] in _BEGS
     begged = begged or (cut.plain[part.first] in _BIDDEN and not head.before and bool(direction))
     if "NEED" in kinds or begged or ("MORE" in kinds and "CAR" not in kinds):
         asked = OPPOSITE[direction] if direction else None
