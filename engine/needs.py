@@ -116,10 +116,10 @@ def _lacks_tyre(symptom: Symptom, row: Mapping[str, Any]) -> bool:
 
 
 def _checks(kinds: Iterable[str], live: tuple[Symptom, ...]) -> tuple[str, ...]:
-    """What to look at first: for each kind, and the traffic for a balance that is wrong in traffic."""
+    """What to look at first: for each kind, and where a balance is wrong in traffic or over bumps only."""
     rows = [complaints().get(kind, {}) for kind in kinds]
     found = [row["check"] for row in rows if "check" in row]
-    found += ["traffic"] if any(s.trigger == "traffic" for s in live) else []
+    found += [trigger for trigger in ("traffic", "bumps") if any(s.trigger == trigger for s in live)]
     found += [f"worn-{s.tyre}" for s in live if s.kind != "balance" and _slides(s)]
     found += ["traffic-way"] if "traffic" in kinds else []
     return tuple(dict.fromkeys((*found, *_asks(live))))
