@@ -5,8 +5,9 @@ enough for a search that runs away (a sheet with a million clicks, say)."""
 
 import asyncio
 import ctypes
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from threading import Lock, get_ident
 from time import monotonic
 from typing import Any, Generic, TypeVar
@@ -18,6 +19,10 @@ PATIENCE = 30.0
 """A request that waited longer than this for a thread is told to come back, s: its client has likely gone."""
 
 
+LONG_SECONDS = 0.5
+"""Work that has taken this long no longer keeps the other threads waiting, s: several usual answers."""
+
+
 class OutOfTime(Problem):
     """Raised inside work that takes too long."""
 
@@ -26,17 +31,44 @@ class OutOfTime(Problem):
         super().__init__("out_of_time", "the answer took too long and was given up", None, hint, retry=5.0)
 
 
+class Gate:
+    """Lets one thread compute at a time, and the next go along once that one has taken `seconds`.
+
+    Python computes in one thread at a time anyway; two that take turns only make the event loop wait for
+    both. The others are there for the day one gets stuck."""
+
+    def __init__(self, seconds: float = LONG_SECONDS) -> None:
+        self.seconds = seconds
+        self.lock, self.since = Lock(), 0.0
+
+    @contextmanager
+    def passed(self) -> Iterator[None]:
+        """Wait for the turn."""
+        alone = self.lock.acquire(timeout=max(0.0, self.since + self.seconds - monotonic()))
+        if alone:
+            self.since = monotonic()
+        try:
+            yield
+        finally:
+            if alone:
+                self.lock.release()
+
+
 class Job(Generic[T]):
     """One piece of work. Runs in a thread; `end` may be called from another."""
 
-    def __init__(self, work: Callable[..., T], given: tuple[Any, ...]) -> None:
-        self.work, self.given = work, given
+    def __init__(self, work: Callable[..., T], given: tuple[Any, ...], gate: Gate) -> None:
+        self.work, self.given, self.gate = work, given, gate
         self.lock = Lock()
         self.asked, self.begun = monotonic(), 0.0
         self.thread: int | None = None
         self.done = False
 
     def __call__(self) -> T:
+        with self.gate.passed():
+            return self._run()
+
+    def _run(self) -> T:
         if monotonic() - self.asked > PATIENCE:
             self.done = True
             message = f"no thread was free for {PATIENCE:g} s"
@@ -78,6 +110,7 @@ class Pool:
     def __init__(self, workers: int, queue: int, seconds: float, name: str) -> None:
         self.most, self.seconds = workers + queue, seconds
         self.held = 0
+        self.gate = Gate()
         self.threads = ThreadPoolExecutor(workers, name)
 
     async def run(self, work: Callable[..., T], *given: Any) -> T:
@@ -85,7 +118,7 @@ class Pool:
         if self.held >= self.most:
             raise Problem("busy", f"{self.held} requests are already waiting", hint="try again", retry=1.0)
         self.held += 1
-        job, loop = Job(work, given), asyncio.get_running_loop()
+        job, loop = Job(work, given, self.gate), asyncio.get_running_loop()
         timer = loop.call_later(self.seconds, self._watch, job)
         try:
             return await loop.run_in_executor(self.threads, job)

@@ -30,7 +30,7 @@ class Settings:
         0.0, "requests per second and client, in the long run; 0 = 5000 on this machine, 50 beyond"
     )
     burst: float = _row(0.0, "requests at once per client; 0 = four seconds' worth")
-    workers: int = _row(2, "solver threads")
+    workers: int = _row(2, "solver threads; those beyond the first step in when an answer takes long")
     queue: int = _row(256, "requests that may wait for a solver thread; more are told to come back")
     answer_seconds: float = _row(20.0, "time for one answer, s; then it is given up")
     streams: int = _row(64, "open event streams")

@@ -2,7 +2,7 @@
 
 import asyncio
 import time
-from threading import Event
+from threading import Event, Lock
 
 import pytest
 
@@ -70,3 +70,36 @@ def test_the_loop_goes_on_while_a_thread_computes() -> None:
         return beats
 
     assert asyncio.run(use()) >= 3
+
+
+def test_one_computes_at_a_time() -> None:
+    """Threads that take turns only make the event loop wait longer."""
+    busy, most = Lock(), []
+
+    def work() -> None:
+        most.append(busy.acquire(blocking=False))
+        time.sleep(0.01)
+        busy.release()
+
+    async def use() -> None:
+        pool = Pool(3, 20, 30.0, "test")
+        pool.gate.seconds = 60.0
+        await asyncio.gather(*(pool.run(work) for _ in range(12)))
+        pool.close()
+
+    asyncio.run(use())
+    assert most == [True] * 12
+
+
+def test_work_that_takes_long_keeps_nobody_waiting() -> None:
+    async def use() -> tuple[bool, list[int]]:
+        pool, go = Pool(2, 20, 30.0, "test"), Event()
+        stuck = asyncio.create_task(pool.run(go.wait, 20.0))
+        totals = [await pool.run(sum, range(n)) for n in range(20)]
+        go.set()
+        freed = await stuck
+        pool.close()
+        return freed, totals
+
+    freed, totals = asyncio.run(use())
+    assert freed and totals == [sum(range(n)) for n in range(20)]
