@@ -190,7 +190,7 @@ def _opens(number: int, parts: Sequence[Part], places: Sequence[int], following:
     """ "Tight in the middle then on the gas it goes loose": a place behind "then" or before a new subject
     opens the next
     head, if the one before has a place and the next has none of its own."""
-    if not previous.phases:
+    if not previous.phases and not (previous.part and previous.part.extra("phase")):
         return False
     start, head = places[following - 1], places[following]
     end = places[following + 1] if following + 1 < len(places) else len(parts)

@@ -16,30 +16,40 @@ __all__ = ["headless"]
 def headless(head: Head, earlier: Sequence[Head], story: Story, cut: Cut) -> None:
     """A clause with modifiers only: what came before is said again of another place ("and off", "but not
     off")."""
+    if not _says_itself(head, earlier, story, cut) and story.drafts:
+        _said_again(head, story, cut)
+
+
+def _says_itself(head: Head, earlier: Sequence[Head], story: Story, cut: Cut) -> bool:
+    """Whether the clause was told to the end here: a trouble, a doubt or an aside of its own."""
     phases = phases_of(head.phases)
     before = _praised(earlier)
     if before is not None and _too_willing(head, before):
         places = phases or phases_of(before.phases)
         story.drafts.append(Draft("balance", "loose", "live", before, *before.reach(), places))
-        return
+        return True
     if before is not None and _does_not(head, before, cut):
         places = phases or phases_of(before.phases)
         story.good = tuple(phase for phase in story.good if phase not in places)
         way = "tight" if before.part is not None and before.part.end == "front" else "loose"
         story.drafts.append(Draft("balance", way, "live", before, *before.reach(), places))
-        return
+        return True
     if head.joint == "so" and story.drafts and story.drafts[-1].phases:
-        return
+        return True
     if phases and story.drafts and _worst(head, cut):
         story.drafts[-1].phases = phases
-        return
-    if any(part.kind == "POOR" for part in head.before) and (phases or not story.drafts):
+        return True
+    poor = any(part.kind == "POOR" for part in head.before)
+    if poor and phases and story.drafts and _bad_there(head, story.drafts[-1]):
+        story.drafts[-1].phases, story.drafts[-1].severity = phases, "severe"
+        return True
+    if poor and (phases or not story.drafts):
         story.doubtful.append(head)
-        return
+        return True
     if story.drafts and _some_left(head, story.drafts[-1], cut):
         left = phases or story.drafts[-1].phases
         story.drafts.append(replace(story.drafts[-1], state="live", phases=left, head=head))
-        return
+        return True
     denied = [part.means for part in head.before if part.kind == "NEG"] == ["not"]
     if before is not None and before.kind == "GOOD" and phases and denied and not story.drafts:
         story.doubtful.append(head)
@@ -47,8 +57,19 @@ def headless(head: Head, earlier: Sequence[Head], story: Story, cut: Cut) -> Non
         story.denials.append(head)
     elif driven_around(head):
         story.doubtful.append(head)
-    if not story.drafts:
-        return
+    return bool(story.drafts) and _aside(head, story.drafts[-1], cut)
+
+
+def _aside(head: Head, last: Draft, cut: Cut) -> bool:
+    """A clause about something else: of another car, a trap, or in a new sentence with words no table has."""
+    if head.said("TRAP", "OTHER") and not driven_around(head):
+        return True
+    until = head.reach()[1] if head.phases else last.last
+    return head.sentence != last.head.sentence and any(last.last < n <= until + 3 for n in cut.unknown)
+
+
+def _said_again(head: Head, story: Story, cut: Cut) -> None:
+    phases = phases_of(head.phases)
     last = story.drafts[-1]
     negated = any(part.kind == "NEG" for part in head.before)
     if (
@@ -92,6 +113,12 @@ def _praised(earlier: Sequence[Head]) -> Head | None:
     if len(earlier) > 1 and earlier[-1].kind == "GOOD" and earlier[-1].joint == "run":
         return earlier[-2] if earlier[-2].kind == "QUALITY" else earlier[-1]
     return earlier[-1] if earlier else None
+
+
+def _bad_there(head: Head, last: Draft) -> bool:
+    """ "It is tight, really bad in the middle"."""
+    live = last.kind == "balance" and last.state == "live" and not last.phases
+    return live and head.joint in ("comma", "and") and head.sentence == last.head.sentence
 
 
 def _worst(head: Head, cut: Cut) -> bool:

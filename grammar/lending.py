@@ -8,7 +8,7 @@ from grammar.drafts import OPPOSITE, Draft
 from grammar.lexing import Cut
 from grammar.parsing import Part
 from grammar.placing import own_phases, phases_of
-from grammar.reach import of_another
+from grammar.reach import of_another, was
 
 
 def lend(heads: Sequence[Head], cut: Cut) -> None:
@@ -31,6 +31,7 @@ def lend(heads: Sequence[Head], cut: Cut) -> None:
             or after.part is None
             or after.phases
             or not (head.phases or head.places or head.triggers)
+            or any(part.means == "no" for part in head.before)
         ):
             continue
         owner = number and heads[number - 1].sentence == head.sentence
@@ -183,6 +184,9 @@ def from_to(drafts: Sequence[Draft], cut: Cut) -> None:
     """ "Went from tight to loose", "free to tight": only the second is so now."""
     for one, two in pairwise(drafts):
         started = "from" in cut.plain[max(0, one.first - 3) : one.first]
+        moved = started and bool(_MOVED & set(cut.plain[max(0, one.first - 5) : one.first]))
+        if moved and "to" in cut.plain[max(one.last, two.first - 3) : two.first] and two.head.joint == "run":
+            one.state = "gone"
         reached = "to" in cut.plain[max(one.last, two.first - 3) : two.first]
         if (
             reached
@@ -215,13 +219,17 @@ def corrected(drafts: Sequence[Draft], heads: Sequence[Head], cut: Cut) -> None:
 _MEANT = frozenset({"mean", "meant", "sorry"})
 
 
+_MOVED = frozenset({"moved", "shifted", "migrated", "moves", "moving"})
+
+
 def started_out(drafts: Sequence[Draft], cut: Cut) -> None:
     """ "Starts out free, then it plows": once the other way has come, the first is over."""
     for one, two in pairwise(drafts):
         begun = bool(_BEGUN & set(cut.plain[max(0, one.first - 5) : one.first]))
         turned = two.head.said("NEW") or "by" in cut.plain[one.last : two.first]
         turned = turned and not (one.head.stages and two.head.stages)
-        if begun and turned and one.direction and two.direction == OPPOSITE[one.direction]:
+        over = was(one.head, cut) and not one.phases and not two.phases and bool(two.head.said("NEW"))
+        if ((begun and turned) or over) and one.direction and two.direction == OPPOSITE[one.direction]:
             one.state = "gone" if one.state == "live" and two.state == "live" else one.state
 
 

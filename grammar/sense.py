@@ -219,9 +219,15 @@ def _change(head: Head, cut: Cut, kinds: list[str]) -> Draft | None:
             if comparative and "CREW" in kinds
             else _made(head, "balance", direction, state_of(head, cut))
         )
-    if set(words) & _OBJECTS or "CREW" in kinds:
+    if set(words) & _OBJECTS or "CREW" in kinds or (past and _its_object(head, cut)):
         return None
     return _made(head, "balance", direction, state_of(head, cut))
+
+
+def _its_object(head: Head, cut: Cut) -> bool:
+    """ "That change freed up the middle", not "it freed up in the middle": done to a place, for the better."""
+    ahead = head.part.last + 1 if head.part else 0
+    return any(p.first == ahead and cut.plain[ahead] == "the" for p in head.phases)
 
 
 _BEGUN = frozenset(

@@ -212,6 +212,10 @@ def _praise(head: Head, story: Story, cut: Cut) -> None:
             early = other.stage == "start" and other.head.sentence == head.sentence
             if other.state == "live" and (was(other.head, cut) or early):
                 other.state = "gone"
+    if any(part.means == "late" for part in head.stages):
+        for other in story.drafts:
+            if other.state == "live" and was(other.head, cut):
+                other.state = "gone"
     if not any(d.state in LIVE for d in story.drafts):
         story.good = PHASES
 
