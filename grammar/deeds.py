@@ -7,7 +7,6 @@ everything on the list that no other outcome names ("only did the wedge" = done 
 
 import re
 import tomllib
-from bisect import bisect_right
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
@@ -55,24 +54,22 @@ class _Line:
         self.settings = [p for p in cut.pieces if p.kind == "SETTING"]
         marks = {p.first: "," if p.means == "comma" else "." for p in cut.pieces if p.kind == "MARK"}
         begins = {p.first: n for n, p in enumerate(self.settings)}
-        self.starts: list[int] = []
         self.words: list[int] = []
-        text, place = "", 0
+        said: list[str] = []
+        place = 0
         while place < len(cut.plain):
-            self.starts.append(len(text))
             self.words.append(place)
             if place in begins:
-                text += f"<{begins[place]}> "
+                said.append(f"<{begins[place]}>")
                 place = self.settings[begins[place]].last + 1
             else:
-                text += f"{marks.get(place, cut.plain[place])} "
+                said.append(marks.get(place, cut.plain[place]))
                 place += 1
-        self.text = text.rstrip()
+        self.text = " ".join(said)
 
     def places(self, begin: int, end: int) -> tuple[int, int]:
         """First and last word of a stretch of the line."""
-        first = self.words[bisect_right(self.starts, begin) - 1]
-        last = self.words[bisect_right(self.starts, max(begin, end - 1)) - 1]
+        first, last = (self.words[self.text.count(" ", 0, at)] for at in (begin, max(begin, end - 1)))
         inside = next((p.last for p in self.settings if p.first == last), last)
         return first, inside
 

@@ -16,7 +16,7 @@ from lark.lexer import Lexer
 
 from grammar.errors import TableError
 from grammar.lexing import Piece
-from grammar.vocabulary import vocabulary
+from grammar.vocabulary import Row, vocabulary
 
 
 class Part:
@@ -64,14 +64,18 @@ def _grammar() -> _Grammar:
     """The grammar file. Raises TableError where a table has a kind that it does not know."""
     text = (resources.files("grammar") / "phrases.lark").read_text("utf-8")
     parser = Lark(text, parser="lalr", lexer=_Kinds)
-    known = {"FILL"} | {symbol.name for rule in parser.rules for symbol in rule.expansion if symbol.is_term}
-    for phrase, row in vocabulary().phrases:
-        if row.kind not in known:
-            raise TableError(row.file, phrase, f"is {row.kind}, which phrases.lark does not declare")
+    _check(parser.rules, vocabulary().phrases)
     groups = [rule for rule in parser.rules if rule.origin.name != "alone"]
     hold = frozenset(symbol.name for rule in groups for symbol in rule.expansion if symbol.is_term)
     openers, links = (frozenset(_openers(parser.rules, names)) for names in (_BUILT, ("link",)))
     return _Grammar(parser, openers, hold, links)
+
+
+def _check(rules: Sequence[Rule], phrases: Iterable[tuple[str, Row]]) -> None:
+    known = {"FILL"} | {symbol.name for rule in rules for symbol in rule.expansion if symbol.is_term}
+    for phrase, row in phrases:
+        if row.kind not in known:
+            raise TableError(row.file, phrase, f"is {row.kind}, which phrases.lark does not declare")
 
 
 def _openers(rules: Sequence[Rule], names: Iterable[str]) -> Iterator[str]:
@@ -191,7 +195,12 @@ def _bare_ends(parts: list[Part], plain: Sequence[str]) -> list[Part]:
                 parts[n : n + 2] = [Part("FAULT", "slide", part.pieces, part.end)]
             elif after is not None and after.kind == "VERDICT" and after.means == "worse":
                 parts[n] = Part("FAULT", "slide", part.pieces, part.end)
-    return [_completed(part, n, parts, plain) for n, part in enumerate(parts)]
+    return [
+        _completed(part, n, parts, plain) if part.kind in _COMPLETED else part for n, part in enumerate(parts)
+    ]
+
+
+_COMPLETED = frozenset({"QUALITY", "SYM", "END"})
 
 
 def _is_not(parts: Sequence[Part], number: int) -> bool:

@@ -30,11 +30,7 @@ def placed(found: Draft, cut: Cut) -> Draft:
     """The draft with where, when and how strongly filled in from its head."""
     head = found.head
     named = [p for p in head.phases if not _compared(p, cut)]
-    named = [p for p in named if not p.extra("soft")] or named
-    named = [p for p in named if p.means != "exit-full-throttle"] if "straight" in phases_of(named) else named
-    named = [p for n, p in enumerate(named) if not _only_how(p, named[:n])]
-    phases = phases_of([p for p in named if not _only_a_place(p, named)])
-    phases = phases or own_phases(head)
+    phases = phases_of(_telling(named) if len(named) > 1 else named) or own_phases(head)
     if not phases and any(p.extra("doubt") for p in head.before):
         phases = implied(head)
     until = next((part.first for part in head.after if part.kind == "UNTIL"), None)
@@ -52,6 +48,14 @@ def placed(found: Draft, cut: Cut) -> Draft:
     found.corner = corner_of(head, cut)
     found.tyre = tyre_in(cut.plain[found.first : found.last + 1]) or _tyre_behind(head, cut)
     return found
+
+
+def _telling(named: Sequence[Part]) -> list[Part]:
+    """Of several phase parts, those that another one does not make more exact."""
+    named = [p for p in named if not p.extra("soft")] or named
+    named = [p for p in named if p.means != "exit-full-throttle"] if "straight" in phases_of(named) else named
+    named = [p for n, p in enumerate(named) if not _only_how(p, named[:n])]
+    return [p for p in named if not _only_a_place(p, named)]
 
 
 def _only_how(part: Part, before: Sequence[Part]) -> bool:

@@ -63,7 +63,8 @@ def tell(heads: Sequence[Head], cut: Cut) -> Story:
     _spread(heads, story)
     if story.good or story.verdicts:
         story.doubtful += story.denials
-    story.drafts = _merged(_without_hints(story.drafts))
+    if len(story.drafts) > 1:
+        story.drafts = _merged(_without_hints(story.drafts))
     return story
 
 

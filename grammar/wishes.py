@@ -7,6 +7,8 @@ from grammar.intent import Limit, Outcome, Request
 from grammar.lexing import Cut
 from grammar.parsing import Part
 
+_ASKED = frozenset({"ASK", "SETTING", "AMOUNT"})
+"""Without any of these nothing is asked for."""
 _PLAIN_ASKS = ("undo", "another", "show")
 
 
@@ -111,6 +113,8 @@ def _settings_of(part: Part) -> tuple[str, ...]:
 def requests(parts: Sequence[Part], cut: Cut, spans: Spans, trouble: bool) -> tuple[Request, ...]:
     """Requests other than goals. `trouble`: the text complains of something, so "why is it so loose" asks
     for a cure."""
+    if _ASKED.isdisjoint([part.kind for part in parts]):
+        return ()
     found: list[Request] = []
     for clause in _clauses(parts):
         one = _request(clause, cut, spans, trouble)
@@ -131,7 +135,10 @@ def _clauses(parts: Sequence[Part]) -> list[list[Part]]:
 
 def _request(clause: Sequence[Part], cut: Cut, spans: Spans, trouble: bool) -> Request | None:
     ask = next((part for part in clause if part.kind == "ASK"), None)
-    if ask is None and not any(part.kind in ("SETTING", "AMOUNT") for part in clause):
+    if _ASKED.isdisjoint([part.kind for part in clause]):
+        return None
+    wanted = any(part.kind in ("RUN", "NEED", "UP") for part in clause)
+    if ask is None and not wanted:
         return None
     said = _said(clause, cut)
     span = spans(clause[0].first, clause[-1].last)
@@ -153,8 +160,7 @@ def _request(clause: Sequence[Part], cut: Cut, spans: Spans, trouble: bool) -> R
             said.direction,
             span,
         )
-    wanted = any(part.kind in ("RUN", "NEED", "UP") for part in clause)
-    if not wanted or (said.value is None and said.direction is None):
+    if said.value is None and said.direction is None:
         return None
     return Request(
         "step" if said.relative else "set",
@@ -169,13 +175,17 @@ def _request(clause: Sequence[Part], cut: Cut, spans: Spans, trouble: bool) -> R
 
 def done(parts: Sequence[Part], cut: Cut, spans: Spans) -> tuple[Outcome, ...]:
     """Changes the driver says were made ("we went up 25 on the right rear spring")."""
+    if not any(part.kind == "AMOUNT" for part in parts):
+        return ()
     found: list[Outcome] = []
     for clause in _clauses(parts):
         if not any(part.kind == "AMOUNT" for part in clause):
             continue
+        if not _made(clause, cut):
+            continue
         said = _said(clause, cut)
         partly = any(part.means == "partly-done" for part in clause)
-        if said.value is None or not _made(clause, cut) or not (said.settings or partly):
+        if said.value is None or not (said.settings or partly):
             continue
         span = spans(clause[0].first, clause[-1].last)
         signed = -said.value if said.direction == "down" and not partly else said.value
