@@ -25,7 +25,9 @@ All numbers are rounded once to `TICK` and the rest is whole-number arithmetic, 
 everywhere.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 from math import inf
 from typing import Literal
 
@@ -149,6 +151,11 @@ class Problem:
 
     def __post_init__(self) -> None:
         check(self)
+
+    @cached_property
+    def index(self) -> Mapping[str, int]:
+        """Place of every item."""
+        return {item.key: i for i, item in enumerate(self.items)}
 
     def ranges(self) -> list[tuple[int, int]]:
         """Clicks allowed per item: its own range within every limit."""

@@ -97,13 +97,15 @@ def nothing(t: Tables) -> Score:
 
 def shortfalls(t: Tables, picks: Ints) -> Ints:
     """Shortfall [levels, n] in whole grains of picks [d, n]."""
-    total = np.zeros((t.levels, picks.shape[1]), np.int64)
-    for level, rows in t.wants:
-        worst: Ints = np.zeros(picks.shape[1], np.int64)
-        for row in range(rows.start, rows.stop):
-            worst = np.maximum(worst, t.bound[row] - sum(t.push[row].take(pick) for pick in picks))
-        total[level] += worst
-    return -(-total // t.grain)
+    if not t.needs:
+        return np.zeros((t.levels, picks.shape[1]), np.int64)
+    lack = np.empty((picks.shape[1], t.needs), np.int64)
+    lack[:] = t.bound[: t.needs]
+    for pick in picks:
+        lack -= t.need_push.take(pick, axis=0)
+    worst = np.maximum(np.maximum.reduceat(lack, t.want_starts, axis=1), 0)
+    total = np.add.reduceat(worst, t.level_starts, axis=1) if t.levels < len(t.wants) else worst
+    return np.ascontiguousarray(-(-total.T // t.grain))
 
 
 def costs(t: Tables, leaves: Ints) -> Ints:
@@ -111,25 +113,27 @@ def costs(t: Tables, leaves: Ints) -> Ints:
     reach: Ints = t.reach[leaves].sum(axis=0)
     if not len(t.effect):
         return reach
-    effect = np.ascontiguousarray(t.effect.T)
-    each = np.zeros((leaves.shape[1], len(t.effect)), np.int64)
-    for pick in leaves:
-        each += effect.take(pick, axis=0)
-    delta = np.ascontiguousarray(each.T)
-    side = np.maximum(delta * t.side_high[:, None], -delta * t.side_low[:, None]).max(axis=0)
+    delta = (
+        t.effects.take(leaves[0], axis=0)
+        if len(leaves)
+        else np.zeros((leaves.shape[1], len(t.effect)), np.int64)
+    )
+    for pick in leaves[1:]:
+        delta += t.effects.take(pick, axis=0)
+    side = np.maximum(delta * t.side_high, delta * -t.side_low).max(axis=1)
     soft, low, high, penalty = t.soft
     if len(soft):
-        over = np.maximum(np.maximum(delta[soft] - high[:, None], low[:, None] - delta[soft]), 0)
-        reach = reach + penalty @ over
+        over = np.maximum(np.maximum(delta[:, soft] - high, low - delta[:, soft]), 0)
+        reach = reach + over @ penalty
     total: Ints = reach + np.maximum(side, 0)
     return total
 
 
 def plan_of(problem: Problem, score: Score) -> Plan:
     """A score as a plan, its figures computed afresh from the problem."""
-    index = {item.key: i for i, item in enumerate(problem.items)}
-    moved = [(problem.items[index[key]], count) for key, count in score[4]]
-    rows = np.rint(problem.effects[[index[key] for key, _ in score[4]]] / TICK) * TICK
+    index = [problem.index[key] for key, _ in score[4]]
+    moved = [(problem.items[i], count) for i, (_, count) in zip(index, score[4], strict=True)]
+    rows = np.rint(problem.effects[index] / TICK) * TICK
     delta = np.array([count for _, count in moved], np.float64) @ rows
     changes = delta.tolist()
     pairs = [(band, changes[band.channel]) for band in problem.bands]

@@ -51,7 +51,7 @@ class Sieve:
     bar: Bar
     forbidden: list[Ints]
     meter: Meter
-    _for: tuple[float, ...] | None = None
+    _for: tuple[tuple[float, ...], bool] | None = None
     _bounds: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
 
     def sums(self, rows: Ints, picks: Ints) -> Ints:
@@ -61,18 +61,21 @@ class Sieve:
 
     def sums_of_each(self, rows: Ints, picks: Ints) -> Ints:
         """The same as [n, rows]: one option's pushes lie side by side, so they are fetched together."""
-        push: Ints = np.ascontiguousarray(self.tables.push[rows].T)
-        if not len(picks):
-            return np.zeros((picks.shape[1], len(rows)), push.dtype)
-        total: Ints = push.take(picks[0], axis=0)
-        for pick in picks[1:]:
-            total += push.take(pick, axis=0)
-        return total
+        push = self.tables.rows
+        if len(rows) < push.shape[1]:
+            push = push.take(rows, axis=1)
+        return _added(push, picks)
+
+    def keeping(self, kids: Ints) -> Bools:
+        """Which sets [d, n] keep every row."""
+        return np.asarray((_added(self.tables.rows, kids) >= self.bounds()).all(axis=1))
 
     def bounds(self) -> Ints:
-        """Bounds of the rows: needs eased by what the bar allows to fall short, later levels open."""
-        if self._for != self.bar.short:
-            self._for, self._bounds = self.bar.short, self._eased()
+        """Bounds of the rows: needs eased by what the bar allows to fall short, later levels open. With more
+        moves than the bar's, as much on the last level is not enough."""
+        now = (self.bar.short, self.moves > self.bar.moves)
+        if self._for != now:
+            self._for, self._bounds = now, self._eased()
         return self._bounds
 
     def _eased(self) -> Ints:
@@ -80,7 +83,8 @@ class Sieve:
         bound = t.bound.copy()
         bound[: t.needs][t.row_level > level] = -FAR
         if level < len(self.bar.short):
-            allowed = min(self.bar.short[level], FAR // t.grain)
+            strictly = level == len(self.bar.short) - 1 and self.moves > self.bar.moves
+            allowed = min(self.bar.short[level] - strictly, FAR // t.grain)
             bound[: t.needs][t.row_level == level] -= int(allowed) * t.grain
         return np.minimum(np.maximum(bound, -t.far), t.far).astype(t.push.dtype)
 
@@ -94,7 +98,7 @@ class Sieve:
         keep = self._not_forbidden(kids)
         for i in range(1, len(kids)):
             for earlier in kids[:i]:
-                keep &= t.apart[earlier, kids[i]]
+                keep &= t.apart_flat.take(earlier * len(t.item) + kids[i])
         if (dearest := self.dearest()) < np.inf:
             keep &= t.reach[kids].sum(axis=0) + left * int(t.reach.min()) <= dearest
         return kids[:, keep]
@@ -115,5 +119,18 @@ class Sieve:
         keep = np.ones(kids.shape[1], np.bool_)
         for forbidden in self.forbidden:
             if len(forbidden) <= len(kids):
-                keep &= np.isin(self.tables.item[kids], forbidden).sum(axis=0) < len(forbidden)
+                items, held = self.tables.item[kids], np.ones(kids.shape[1], np.bool_)
+                for item in forbidden.tolist():
+                    held &= (items == item).any(axis=0)
+                keep &= ~held
         return keep
+
+
+def _added(push: Ints, picks: Ints) -> Ints:
+    """Sums [n, rows] of pushes [O, rows] over picks [d, n]."""
+    if not len(picks):
+        return np.zeros((picks.shape[1], push.shape[1]), push.dtype)
+    total: Ints = push.take(picks[0], axis=0)
+    for pick in picks[1:]:
+        total += push.take(pick, axis=0)
+    return total

@@ -6,6 +6,7 @@ that no choice of options could break is left out.
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -47,6 +48,37 @@ class Tables:
     side_high: Ints  # [B]
     soft: tuple[Ints, Ints, Ints, Ints]  # which bands are soft, their low, high, penalty per tick beyond
     grain: int
+
+    @cached_property
+    def rows(self) -> Ints:
+        """`push` with one option's pushes side by side [O, R]."""
+        return np.ascontiguousarray(self.push.T)
+
+    @cached_property
+    def need_push(self) -> Ints:
+        """The need rows of `rows` [O, N]."""
+        return np.ascontiguousarray(self.rows[:, : self.needs])
+
+    @cached_property
+    def effects(self) -> Ints:
+        """`effect` with one option's side by side [O, B]."""
+        return np.ascontiguousarray(self.effect.T)
+
+    @cached_property
+    def want_starts(self) -> list[int]:
+        """The first need row of each want."""
+        return [rows.start for _, rows in self.wants]
+
+    @cached_property
+    def level_starts(self) -> list[int]:
+        """The first want of each level."""
+        levels = [level for level, _ in self.wants]
+        return [levels.index(level) for level in range(self.levels)]
+
+    @cached_property
+    def apart_flat(self) -> Bools:
+        """`apart` as one row, to be looked up by `one * O + other`."""
+        return self.apart.ravel()
 
     @property
     def far(self) -> int:

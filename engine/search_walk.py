@@ -79,13 +79,12 @@ def _last(sieve: Sieve, picks: Ints) -> Ints:
     survivors."""
     t, bound = sieve.tables, sieve.bounds()
     ok, start = _later(sieve, picks)
-    rows = np.flatnonzero(bound > -t.far)
-    dense, rest = rows[:DENSE], rows[DENSE:]
+    dense = np.flatnonzero(bound > -t.far)[:DENSE]
     for row, short in zip(dense, bound[dense, None] - sieve.sums(dense, picks), strict=True):
         ok &= t.push[row, start:] >= short[:, None]
     parent, option = _pairs(ok)
     kids = np.concatenate([picks[:, parent], option[None, :] + start])
-    return sieve.done(kids[:, (sieve.sums_of_each(rest, kids) >= bound[rest]).all(axis=1)])
+    return sieve.done(kids[:, sieve.keeping(kids)])
 
 
 def _later(sieve: Sieve, picks: Ints) -> tuple[Bools, int]:
