@@ -17,7 +17,7 @@ TOLD = (
 )
 """Kinds of reasons that are told, in this order: why, what to feel for, what it costs."""
 USUAL_STAGE = " at half fuel"
-"""Left out of every line but the picture's when the driver named no part of the run: that is where a
+"""Left out of every line but the picture's when no other part of the run is spoken of: that is where a
 complaint without one is put."""
 
 
@@ -99,8 +99,9 @@ def _touching(advice: "Advice") -> list[str]:
 
 
 def _unstaged(advice: "Advice") -> "Advice":
-    """The answer without the usual stage where the driver named none."""
-    if any(s.stage for s in advice.reading.symptoms) or not advice.reading.symptoms:
+    """The answer without the usual stage where the driver named no other."""
+    stages = {s.stage for s in advice.reading.symptoms}
+    if not stages or stages - {None, "half"}:
         return advice
     changed = [
         c.model_copy(update={"reasons": [r.model_copy(update={"text": _bare(r.text)}) for r in c.reasons]})

@@ -12,6 +12,9 @@ from engine.wanted import Need
 
 __all__ = ["over_the_run"]
 
+SAID = 0.05
+"""Feel below which a list is said to take back nothing: what one decimal can show."""
+
 
 def over_the_run(task: Task, deltas: Sequence[float]) -> list[Fact]:
     """How much of the turning round a list takes back, and which lever acts on it most; feel."""
@@ -39,7 +42,8 @@ def _turning(task: Task, deltas: Array, one: Need, other: Need) -> Fact:
         "wanted": abs(wanted),
     }
     names = {"need": f"{one.group}/whole", "setting": task.response.moves[best].key}
-    return Fact("turns-round", {**numbers, "most": round_of[best]}, names)
+    kind = "turns-round" if numbers["got"] >= SAID else "turns-round-none"
+    return Fact(kind, {**numbers, "most": round_of[best]}, names)
 
 
 def _usual(key: str) -> bool:

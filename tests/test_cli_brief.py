@@ -53,11 +53,15 @@ def test_no_number_is_told_that_the_answer_does_not_hold() -> None:
             assert set(re.findall(r"\d+\.\d", line)) <= set(re.findall(r"\d+\.\d", texts))
 
 
-def test_the_usual_stage_is_left_out_unless_the_driver_named_one() -> None:
-    silent = [line for line in short(Page(200), advice("tight off"), "--") if "half fuel" in line]
-    assert len(silent) == 1 and silent[0].startswith("Balance")
-    named = short(Page(200), advice("tight off at half fuel"), "--")
-    assert any("half fuel" in line for line in named if line.startswith("   - "))
+def test_the_usual_stage_is_left_out_unless_the_driver_named_another() -> None:
+    for text in ("tight off", "tight off at half fuel"):
+        lines = short(Page(200), advice(text), "--")
+        assert [line for line in lines if line.startswith("Balance") and "half fuel" in line]
+        assert not [line for line in lines if line.startswith(("   - ", "Note")) and "half fuel" in line]
+    late = short(Page(200), advice("tight off late in the run"), "--")
+    assert any("late in the run" in line for line in late if line.startswith("   - "))
+    both = short(Page(200), advice("loose in at half fuel, tight off late in the run"), "--")
+    assert any("half fuel" in line for line in both if line.startswith(("   - ", "Note")))
 
 
 def test_what_is_only_a_demo_waits_but_a_real_cars_caution_does_not() -> None:

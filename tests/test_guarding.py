@@ -86,3 +86,12 @@ def test_what_is_told_of_a_car_that_turns_round_is_computed() -> None:
     }
     assert told.names["setting"] == max(rounds, key=lambda key: rounds[key])
     assert told.numbers["most"] == pytest.approx(rounds[told.names["setting"]], abs=0.02)
+
+
+def test_a_turn_round_that_no_list_takes_back_is_said_so() -> None:
+    track = shipped_tracks()["stonecup"]
+    car = at_track(shipped_cars()["tern-premier"], track)
+    found = advise(read("tight off at half fuel, loose off late in the run"), car, track, car.base_setup())
+    assert found.plan is not None
+    assert not found.plan.changes
+    assert [fact.kind for fact in found.notes] == ["turns-round-none"]
