@@ -225,7 +225,7 @@ def _change(head: Head, cut: Cut, kinds: list[str]) -> Draft | None:
 
 
 def _its_object(head: Head, cut: Cut) -> bool:
-    """ "That change freed up the middle", not "it freed up in the middle": done to a place, for the better."""
+    """ "That change freed up the middle": done to a place, for the better; not "freed up in the middle"."""
     ahead = head.part.last + 1 if head.part else 0
     return any(p.first == ahead and cut.plain[ahead] == "the" for p in head.phases)
 
