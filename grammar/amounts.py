@@ -99,6 +99,10 @@ def measurements(parts: Sequence[Part], cut: Cut, spans: "Spans") -> tuple[Measu
     return tuple(found)
 
 
+_CHANGES = frozenset({"RUN", "UP", "ASK", "LIMIT", "NEED"})
+"""With one of these beside it a number is of a change, not read off the car."""
+
+
 def _measured(
     number: int, parts: Sequence[Part], cut: Cut, spans: "Spans", last: str | None
 ) -> Measurement | None:
@@ -106,19 +110,19 @@ def _measured(
     numbers = values(part, cut)
     before = _back(parts, number)
     after = _ahead(parts, number)
-    if not numbers or any(p.kind in ("RUN", "UP", "ASK", "LIMIT", "NEED") for p in (*before, *after)):
+    if not numbers or not _CHANGES.isdisjoint([p.kind for p in (*before, *after)]):
         return None
     unit = part.means or None
     unit = next((p.means for p in before if p.kind == "UNIT" and p.means == "rpm"), unit)
-    quantity = _quantity(before, after, unit, numbers, any(_tyre(p, cut) and p.kind == "END" for p in before))
-    if quantity is None and last and any(_tyre(p, cut) for p in (*before, *after)):
+    quantity = _quantity(before, after, unit, numbers, any(p.kind == "END" and _tyre(p, cut) for p in before))
+    tyre = next((t for p in (*reversed(before), *after) if (t := _tyre(p, cut))), None)
+    if quantity is None and last and tyre:
         quantity = last
     if quantity is None or (
         unit in ("lb", "in", "click", "round", "deg") and not quantity.endswith("-temperature")
     ):
         return None
     unit = None if unit == "deg" else unit
-    tyre = next((t for p in (*reversed(before), *after) if (t := _tyre(p, cut))), None)
     condition = next((p.means for p in (*after, *reversed(before)) if p.kind == "COND"), None)
     if quantity == "tyre-temperature" and len(numbers) not in (1, 3):
         return None
