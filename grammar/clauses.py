@@ -190,9 +190,11 @@ def _opens(number: int, parts: Sequence[Part], places: Sequence[int], following:
     """ "Tight in the middle then on the gas it goes loose": a place behind "then" or before a new subject
     opens the next
     head, if the one before has a place and the next has none of its own."""
-    if not previous.phases and not (previous.part and previous.part.extra("phase")):
-        return False
     start, head = places[following - 1], places[following]
+    if not previous.phases and not (previous.part and previous.part.extra("phase")):
+        then = any(p.kind == "NEW" and p.means == "then" for p in parts[start:number])
+        if not (then and any(p.kind == "CAR" for p in parts[number:head])):
+            return False
     end = places[following + 1] if following + 1 < len(places) else len(parts)
     turned = any(p.kind == "NEW" for p in parts[start:number]) or any(
         p.kind == "CAR" for p in parts[number:head]

@@ -35,7 +35,8 @@ def lend(heads: Sequence[Head], cut: Cut) -> None:
         ):
             continue
         owner = number and heads[number - 1].sentence == head.sentence
-        arrived = bool(head.said("NEW", "CAR")) and (bool(after.said("CAR")) or after.joint == "so")
+        arrived = bool(head.said("CAR", "NEW")) and (bool(after.said("CAR")) or after.joint == "so")
+        arrived = arrived or (bool(head.said("NEW")) and bool(head.said("CAR")))
         if after.sentence == head.sentence and (after.joint == "comma" or not owner or arrived):
             for shelf in ("phases", "places", "triggers", "stages"):
                 getattr(after, shelf)[:0] = getattr(head, shelf)
@@ -55,9 +56,11 @@ def _reached(head: Head) -> list[Part]:
     """ "It sticks and then I get to the middle and ...": the places told behind "then I" open what comes
     next."""
     then = next((p.first for p in head.after if p.kind == "NEW" and p.means == "then"), None)
-    if head.part is None or then is None or not any(p.kind == "CAR" and p.first > then for p in head.after):
-        return []
-    return [part for part in head.phases if part.first > then]
+    if head.kind in ("GOOD", "QUALITY") and then is None:
+        then = next((p.first for p in head.after if p.kind == "LIMIT"), None)
+    elif then is not None and not any(p.kind == "CAR" and p.first > then for p in head.after):
+        then = None
+    return [] if head.part is None or then is None else [part for part in head.phases if part.first > then]
 
 
 def _wish_on(head: Head, after: Head) -> None:
@@ -109,7 +112,7 @@ def borrow(found: Draft, head: Head, earlier: Sequence[Head], cut: Cut) -> None:
     if later and head.said("NEW"):
         found.phases = later
         return
-    if "there" in cut.plain[found.last + 1 : found.last + 3]:
+    if "there" in cut.plain[found.last + 1 : found.last + 4]:
         found.phases = () if before.kind == "GOOD" else phases_of(before.phases)
         return
     if before.kind == "GOOD" and any(p.kind == "UNTIL" for p in before.after):
@@ -147,6 +150,8 @@ def _grown(head: Head, before: Head) -> bool:
 
 def _uneasy(head: Head) -> bool:
     """A complaint that says how the car feels and not yet which end it is."""
+    if head.kind == "QUALITY" and head.part is not None and head.part.end is None:
+        return bool(head.said("NEG", "LACK", "POOR"))
     return head.part is not None and head.kind == "SYM" and head.part.means in ("nervous", "slow-response")
 
 

@@ -169,7 +169,9 @@ def _fits(row: Row, words: Sequence[Word], plain: Sequence[str], keys: _Keys, fi
         return False
     ahead = _ahead(plain, keys, last + 1) if row.minds.intersection(plain[last + 1 : last + 2]) else []
     if row.only_before and row.only_before.isdisjoint(ahead):
-        return False
+        closed = last + 1 >= len(plain) or not keys[last + 1]
+        if not (closed and "" in row.only_before):
+            return False
     return row.not_before.isdisjoint(ahead) or not set(ahead).isdisjoint(row.extra.get("though_before", ()))
 
 

@@ -191,6 +191,8 @@ def _bare_ends(parts: list[Part], plain: Sequence[str]) -> list[Part]:
             after = parts[n + 1] if n + 1 < len(parts) else None
             if after is not None and after.kind == "TRAP" and after.extra("doubt"):
                 parts[n : n + 2] = [Part("FAULT", "slide", (*part.pieces, *after.pieces), part.end)]
+            elif _unable(parts, n, plain):
+                parts[n : n + 2] = [parts[n + 1], Part("QUALITY", "grip", part.pieces, part.end)]
             elif _quits(parts, n, plain) or _is_not(parts, n):
                 parts[n : n + 2] = [Part("FAULT", "slide", part.pieces, part.end)]
             elif after is not None and after.kind == "VERDICT" and after.means == "worse":
@@ -201,6 +203,40 @@ def _bare_ends(parts: list[Part], plain: Sequence[str]) -> list[Part]:
 
 
 _COMPLETED = frozenset({"QUALITY", "SYM", "END"})
+
+
+def _unable(parts: Sequence[Part], number: int, plain: Sequence[str]) -> bool:
+    """ "The rear tires aren't attached", "the front won't stay with me": whatever an end of the car is denied
+    to do, by a word no table knows, it should do. Of one tyre alone it may be its wear or heat."""
+    part = parts[number]
+    after = parts[number + 1] if number + 1 < len(parts) else None
+    if (
+        after is None
+        or after.kind != "NEG"
+        or plain[after.last] not in _DENYING
+        or part.last + 1 != after.first
+    ):
+        return False
+    behind = number + 2
+    while behind < len(parts) and parts[behind].kind in ("STILL", "UP", "CAR"):
+        behind += 1
+    end = parts[behind].first if behind < len(parts) else len(plain)
+    said = end - after.last - 1 - sum(p.kind == "CAR" for p in parts[number + 2 : behind])
+    closed = behind >= len(parts) or parts[behind].kind in (
+        "MARK",
+        "SEP",
+        "PHASE",
+        "STAGE",
+        "PLACE",
+        "TRIGGER",
+    )
+    return said > 0 and closed and not _SINGLE & set(plain[part.first : part.last + 1])
+
+
+_DENYING = frozenset(
+    {"wont", "cant", "cannot", "doesnt", "dont", "isnt", "arent", "aint", "wouldnt", "couldnt"}
+)
+_SINGLE = frozenset({"left", "right", "lf", "rf", "lr", "rr"})
 
 
 def _is_not(parts: Sequence[Part], number: int) -> bool:

@@ -14,6 +14,7 @@ _PAST = frozenset(
     (
         "fought",
         "battled",
+        "chased",
         "was",
         "were",
         "had",
@@ -54,7 +55,10 @@ def _is_object(part: Part, cut: Cut) -> bool:
     word = cut.plain[part.first]
     if word in ("its", "im", "ive", "i", "shes", "we", "were", "weve"):
         return False
-    return bool(part.first) and cut.plain[part.first - 1] in _GIVERS
+    before = part.first - 1
+    while before > 0 and (before in cut.unknown or cut.plain[before] in ("the", "this", "that", "my", "our")):
+        before -= 1
+    return before >= 0 and cut.plain[before] in _GIVERS
 
 
 def kinds_before(head: Head, cut: Cut) -> list[str]:
@@ -121,7 +125,9 @@ def state_of(head: Head, cut: Cut) -> str:
 
 def _past(head: Head, cut: Cut) -> bool:
     """Said to be over: "used to be", "before the change"; not "like before" or "than before"."""
-    over = [p for p in (*head.before, *head.after) if p.kind == "OLD" and p.means == "past"]
+    now = max((p.first for p in head.before if p.kind == "NEW" and p.means == "now"), default=-1)
+    said = [p for p in (*head.before, *head.after) if p.first > now]
+    over = [p for p in said if p.kind == "OLD" and p.means == "past"]
     return any(_COMPARED.isdisjoint(cut.plain[max(0, p.first - 3) : p.first]) for p in over)
 
 

@@ -152,7 +152,7 @@ def _goals(story: Story, spans: Spans) -> list[Request]:
     ]
 
 
-_NEARLY = frozenset({"about", "almost", "nearly", "near"})
+_NEARLY = frozenset({"about", "almost", "nearly", "near", "to", "gonna", "ill"})
 
 
 def _stop(parts: Sequence[Part], pieces: Cut) -> str | None:

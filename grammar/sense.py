@@ -109,6 +109,7 @@ def _balance(head: Head, cut: Cut) -> Draft | None:
         form == "state" and bool({"being", "about"} & set(cut.plain[part.first - 3 : part.first]))
     )
     named = named or (form == "state" and any(p.kind == "NEED" and p.means == "help" for p in head.before))
+    named = named or bool(part.first and cut.plain[part.first - 1] == "too")
     wanted = "NEED" in kinds and form in ("state", "comp") and not named
     if _wanted_otherwise(head, cut, str(form)):
         wanted = True
@@ -155,7 +156,9 @@ def _wanted_otherwise(head: Head, cut: Cut, form: str) -> bool:
     """ "Snugger off please", "could be a little tighter", "want more oversteer": asked for without "need"."""
     if form == "comp":
         asked = any(
-            cut.plain[part.first] in ("please", "would") for part in head.after if part.kind == "NEED"
+            {"please", "would", "want", "need", "after"} & set(cut.plain[part.first : part.last + 1])
+            for part in head.after
+            if part.kind == "NEED" and "than" not in cut.plain[max(0, part.first - 2) : part.first]
         )
         could = any(
             part.kind == "FEAR" and cut.plain[part.first : part.last + 1] == ("could", "be")
@@ -236,6 +239,12 @@ _BEGUN = frozenset(
 """ "Started to free up off": the car did it by itself."""
 
 
+_CEASES = frozenset({"stop", "stops", "stopped", "quit", "quits"})
+""" "The rotation just stops"."""
+_BARELY = frozenset({"barely", "scarcely"})
+""" "It barely turns": too little of it."""
+
+
 def _measured(head: Head) -> bool:
     """ "A bit free up off": a strength before the word tells how the car is; a request has it behind."""
     return any(head.part is not None and p.last + 1 == head.part.first for p in head.severities)
@@ -259,7 +268,10 @@ def _quality(head: Head, cut: Cut) -> Draft | None:
     kind = "balance" if direction else ("wheelspin" if part.end == "drive" else "no-grip")
     missing = kinds.count("NEG") + kinds.count("LACK") + kinds.count("POOR")
     missing += any(p.kind == "POOR" for p in head.after)
-    if "TOOMUCH" in kinds and direction:
+    missing += any(p.kind == "NEG" and cut.plain[p.last] in _CEASES for p in head.after)
+    missing += any(cut.plain[p.last] in _BARELY for p in head.severities if p.last < part.first)
+    too_much = direction == "tight" and not missing and any(p.kind == "TOOMUCH" for p in head.after)
+    if direction and ("TOOMUCH" in kinds or too_much):
         return _made(head, "balance", OPPOSITE[direction], "gone" if "NEG" in kinds else "live")
     if "FEAR" in kinds:
         return _made(head, kind, direction, "feared")

@@ -22,6 +22,7 @@ from grammar.lexing import Cut
 from grammar.parsing import Part
 from grammar.placing import phases_of, severity_of
 from grammar.sense import draft
+from grammar.settling import settle, supposed
 from grammar.verdicts import judge, turn_page, verdict_before
 
 
@@ -58,13 +59,16 @@ def tell(heads: Sequence[Head], cut: Cut) -> Story:
         turn_page(head, story, cut)
     _taken_back(story.drafts)
     corrected(story.drafts, heads, cut)
+    supposed(story.drafts, cut)
     from_to(story.drafts, cut)
     started_out(story.drafts, cut)
     _spread(heads, story)
     if story.good or story.verdicts:
         story.doubtful += story.denials
+    story.drafts = _without_hints(story.drafts)
+    settle(story.drafts, heads)
     if len(story.drafts) > 1:
-        story.drafts = _merged(_without_hints(story.drafts))
+        story.drafts = _merged(story.drafts)
     return story
 
 

@@ -32,6 +32,7 @@ class Row:
     """The row does not hold when one of these words (up to three) comes next; the others likewise."""
     not_after: frozenset[str] = frozenset()
     only_before: frozenset[str] = frozenset()
+    """"" stands for a mark or the end of the text, here and in `only_after`."""
     only_after: frozenset[str] = frozenset()
     fussy: bool = field(init=False)
     """Whether neighbours can forbid the row."""
@@ -41,7 +42,7 @@ class Row:
     def __post_init__(self) -> None:
         fussy = self.not_before or self.not_after or self.only_before or self.only_after
         object.__setattr__(self, "fussy", bool(fussy))
-        minds = frozenset(words.split()[0] for words in (*self.not_before, *self.only_before))
+        minds = frozenset(words.split()[0] for words in (*self.not_before, *self.only_before) if words)
         object.__setattr__(self, "minds", minds)
 
 
