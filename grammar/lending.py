@@ -18,6 +18,7 @@ def lend(heads: Sequence[Head], cut: Cut) -> None:
         after = heads[number + 1]
         _wish_on(head, after)
         _nothing_came(head, after, cut)
+        _wished_behind(head, after, cut)
         if (reached := _reached(head)) and not after.phases and after.sentence == head.sentence:
             head.phases = [part for part in head.phases if part not in reached]
             after.phases = reached
@@ -52,6 +53,16 @@ def _nothing_came(head: Head, after: Head, cut: Cut) -> None:
     after.before = [p for p in after.before if p not in lent]
 
 
+def _wished_behind(head: Head, after: Head, cut: Cut) -> None:
+    """ "Rear grip, that's what I need coming off": the wish and its place behind the thing wished for."""
+    if head.kind != "QUALITY" or after.part is not None or after.sentence != head.sentence or head.before:
+        return
+    wish = [p for p in after.before if p.kind == "NEED" and "what" in cut.plain[p.first : p.last + 1]]
+    head.before.extend(wish)
+    if wish and not head.phases:
+        head.phases, after.phases = after.phases, []
+
+
 def _reached(head: Head) -> list[Part]:
     """ "It sticks and then I get to the middle and ...": the places told behind "then I" open what comes
     next."""
@@ -67,7 +78,8 @@ def _wish_on(head: Head, after: Head) -> None:
     """ "Need rear grip in, front grip off": one wish for two things."""
     wish = head.said("NEED")
     bare = after.kind == "QUALITY" and not after.said("NEED", "NEG", "LACK", "POOR", "CAR", "CREW", "LESS")
-    near = head.sentence == after.sentence and after.joint in ("comma", "and", "run") and not after.after
+    spoilt = any(p.kind in ("GONE", "NEED", "TOOMUCH", "POOR", "NEG", "ENOUGH") for p in after.after)
+    near = head.sentence == after.sentence and after.joint in ("comma", "and", "run") and not spoilt
     if bare and wish and near and head.kind == "QUALITY" and not head.said("NEG", "CAR"):
         after.before[:0] = wish
 

@@ -214,7 +214,7 @@ def _unable(parts: Sequence[Part], number: int, plain: Sequence[str]) -> bool:
         after is None
         or after.kind != "NEG"
         or plain[after.last] not in _DENYING
-        or part.last + 1 != after.first
+        or after.first - part.last > 2
     ):
         return False
     behind = number + 2
