@@ -14,6 +14,7 @@ from engine.guarding import HARM, SPARE
 from engine.needs import find_needs
 from engine.sheets import at_track, shipped_cars, shipped_tracks
 from engine.task import NEAR
+from engine.thinning import EARNED, WORTH
 from engine.verdict import PlanView, Verdict
 from engine.wanted import NOTHING
 from grammar.reader import read
@@ -239,3 +240,31 @@ def test_a_lever_that_model_and_trade_dispute_is_left_alone_unless_it_is_named()
     only = answer("tight picking up the gas, only the left rear spring", "tern-challenge", "millpond")
     assert only.plan is not None
     assert {c.setting for c in only.plan.changes} <= {"spring_lr"}
+
+
+@pytest.mark.parametrize(
+    ("phrase", "car"),
+    [
+        ("tight in the middle", "tern-challenge"),
+        ("tight in the middle", "tern-club"),
+        ("tight off, only what we can do on a stop", "tern-premier"),
+        ("spinning the tires off the corner", "tern-challenge"),
+        ("running hot", "tern-club"),
+        ("loose in, tight off at half fuel", "tern-club"),
+    ],
+)
+def test_every_change_of_several_brings_or_keeps_what_is_felt(phrase: str, car: str) -> None:
+    """No crew sets a click that nobody feels (common practice, no source): what is told of a change is a part
+    of a cure, or something that would go by noticeably more without it, or a limit of the car."""
+    for track in shipped_tracks():
+        found = answer(phrase, car, track)
+        for plan in (found.plan, *found.alternatives):
+            for change in plan.changes if plan and len(plan.moves) > 1 else ():
+                for fact in change.reasons:
+                    if fact.kind == "trim" and fact.names["channel"].startswith("balance/"):
+                        others, both = abs(fact.numbers["others"]), abs(fact.numbers["both"])
+                        assert others - both >= EARNED - 0.005, (track, change.move, fact)
+                    if fact.kind == "without" and fact.names["channel"].startswith("balance/"):
+                        wanted = fact.numbers["wanted"]
+                        won = (fact.numbers["both"] - fact.numbers["others"]) / wanted
+                        assert won * max(1.0, abs(wanted)) >= WORTH, (track, change.move, fact)
