@@ -76,11 +76,11 @@ def _reached(head: Head) -> list[Part]:
 
 def _wish_on(head: Head, after: Head) -> None:
     """ "Need rear grip in, front grip off": one wish for two things."""
-    wish = head.said("NEED")
+    wish = head.said("NEED", "LACK")
     bare = after.kind == "QUALITY" and not after.said("NEED", "NEG", "LACK", "POOR", "CAR", "CREW", "LESS")
     spoilt = any(p.kind in ("GONE", "NEED", "TOOMUCH", "POOR", "NEG", "ENOUGH") for p in after.after)
     near = head.sentence == after.sentence and after.joint in ("comma", "and", "run") and not spoilt
-    if bare and wish and near and head.kind == "QUALITY" and not head.said("NEG", "CAR"):
+    if bare and wish and near and head.kind == "QUALITY" and not head.said("NEG"):
         after.before[:0] = wish
 
 
@@ -125,7 +125,8 @@ def borrow(found: Draft, head: Head, earlier: Sequence[Head], cut: Cut) -> None:
         found.phases = later
         return
     if "there" in cut.plain[found.last + 1 : found.last + 4]:
-        found.phases = () if before.kind == "GOOD" else phases_of(before.phases)
+        named = next((h for h in reversed(earlier) if h.sentence == head.sentence and h.phases), before)
+        found.phases = () if before.kind == "GOOD" else phases_of(named.phases)
         return
     if before.kind == "GOOD" and any(p.kind == "UNTIL" for p in before.after):
         found.phases = phases_of(before.phases)
