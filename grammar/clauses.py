@@ -58,10 +58,12 @@ class Head:
     """Speaks of another car, or of a thing that is no part of the balance."""
     wish: bool = False
     """A verdict word that wishes ("need to fix") and does not report."""
+    number: int = 0
+    """Which head of its text it is, from 0."""
 
-    def said(self, *kinds: str) -> list[Part]:
+    def said(self, *kinds: str) -> Sequence[Part]:
         """Modifiers before the head, of these kinds."""
-        return [part for part in self.before if part.kind in kinds]
+        return [part for part in self.before if part.kind in kinds] if self.before else ()
 
     def reach(self) -> tuple[int, int]:
         """First and last word of the head, or of what was said around it."""
@@ -85,7 +87,8 @@ def heads(parts: Sequence[Part]) -> list[Head]:
     """All heads of a text in order. A clause without a head gives a Head whose `part` is None, if it holds a
     modifier."""
     found = [head for clause in _clauses(parts) for piece in _peel(clause) for head in _heads(piece)]
-    for before, head in pairwise(found):
+    for number, (before, head) in enumerate(pairwise(found), 1):
+        head.number = number
         head.follows = before.sentence == head.sentence and before.part is not None
         if head.joint == "or" and before.sentence == head.sentence:
             head.before.extend(p for p in before.before if p.kind == "FEAR" and p.means == "liking")
@@ -95,8 +98,10 @@ def heads(parts: Sequence[Part]) -> list[Head]:
 def _peel(clause: _Clause) -> list[_Clause]:
     """ "... and off loose getting in": a place in front of a head that has one behind it goes with the
     clause before."""
+    if clause.joint not in ("and", "or") or clause.parts[0].kind != "PHASE":
+        return [clause]
     first = next((n for n, part in enumerate(clause.parts) if part.kind in HEADS), None)
-    if first is None or clause.joint not in ("and", "or") or clause.parts[0].kind != "PHASE":
+    if first is None:
         return [clause]
     behind = clause.parts[first + 1 : first + 2]
     turned = len(clause.parts) > 1 and clause.parts[1].kind == "NEW"

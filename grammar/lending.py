@@ -222,7 +222,7 @@ def corrected(drafts: Sequence[Draft], heads: Sequence[Head], cut: Cut) -> None:
     for one, two in pairwise(drafts):
         if one.state != "live" or two.state != "live" or one.kind != two.kind or one.head is two.head:
             continue
-        between = [h for h in heads[heads.index(one.head) + 1 : heads.index(two.head)] if not h.part]
+        between = [h for h in heads[one.head.number + 1 : two.head.number] if not h.part]
         denied = any([p.means for p in h.before] == ["no"] and not h.phases for h in between)
         retracted = denied or "retract" in (two.head.joint, *[h.joint for h in between])
         turned = one.direction is not None and two.direction == OPPOSITE[one.direction]

@@ -29,11 +29,11 @@ def _phases(means: tuple[str, ...]) -> tuple[str, ...]:
 def placed(found: Draft, cut: Cut) -> Draft:
     """The draft with where, when and how strongly filled in from its head."""
     head = found.head
-    named = [p for p in head.phases if not _compared(p, cut)]
+    named = [p for p in head.phases if not _compared(p, cut)] if "than" in cut.plain else head.phases
     phases = phases_of(_telling(named) if len(named) > 1 else named) or own_phases(head)
     if not phases and any(p.extra("doubt") for p in head.before):
         phases = implied(head)
-    until = next((part.first for part in head.after if part.kind == "UNTIL"), None)
+    until = next((part.first for part in head.after if part.kind == "UNTIL"), None) if head.after else None
     if until is not None:
         later = phases_of([part for part in head.phases if part.first > until])
         kept = phases_of([part for part in head.phases if part.first < until])
@@ -41,9 +41,9 @@ def placed(found: Draft, cut: Cut) -> Draft:
             phases = kept or _ahead_of(later)
         else:
             phases = _bounded(phases, kept, later, negated(head, cut))
-    trigger = next((str(t) for part in head.phases if (t := part.extra("trigger"))), None)
-    trigger = trigger or next((part.means for part in head.triggers), None)
-    found.phases, found.trigger = phases, trigger
+    triggers = [str(t) for part in head.phases if (t := part.extra("trigger"))]
+    triggers += [part.means for part in head.triggers]
+    found.phases, found.trigger = phases, triggers[0] if triggers else None
     found.stage, found.severity = _stage_of(head, cut), severity_of(head)
     found.corner = corner_of(head, cut)
     found.tyre = tyre_in(cut.plain[found.first : found.last + 1]) or _tyre_behind(head, cut)
@@ -134,19 +134,22 @@ def _stage_of(head: Head, cut: Cut) -> str | None:
         begun = any(p.kind == "OLD" and "start" in cut.plain[p.first] for p in head.before)
         return "start" if begun else None
     part = head.stages[-1]
+    if not part.extra("trend"):
+        return part.means
     first = head.part.first if head.part else 0
     grows = head.part is not None and head.part.extra("form") == "comp"
     grows = grows or bool(
         {"getting", "gets", "more", "worse"} & set(cut.plain[max(0, first - 3) : first + 6])
     )
-    return None if part.extra("trend") and not grows else part.means
+    return part.means if grows else None
 
 
 def _tyre_behind(head: Head, cut: Cut) -> str | None:
     """ "Chattering the right front", "the right rear wears too much": the tyre of a complaint that is not
     balance."""
-    around = (*head.after, *reversed(head.before)) if head.kind == "SYM" else ()
-    ends = [part for part in around if part.kind == "END"]
+    if head.kind != "SYM":
+        return None
+    ends = [part for part in (*head.after, *reversed(head.before)) if part.kind == "END"]
     return tyre_in(cut.plain[ends[0].first : ends[0].last + 1]) if ends else None
 
 
@@ -157,7 +160,8 @@ def severity_of(head: Head) -> str | None:
     """Slight wins over a booster beside it ("a little too"); otherwise the strongest word; a word's own
     strength last."""
     said = [part.means for part in head.severities]
-    said += ["severe" for part in (*head.before, *head.after) if part.kind == "POOR"]
+    if head.before or head.after:
+        said += ["severe" for part in (*head.before, *head.after) if part.kind == "POOR"]
     if said:
         return "slight" if "slight" in said else max(said, key=_ORDER.index)
     own = head.part.extra("severity") if head.part else None

@@ -1,6 +1,8 @@
 """What reaches a head: which modifiers before it count, whether it is denied, past, feared, or about another
 car."""
 
+from collections.abc import Sequence
+
 from grammar.clauses import Head
 from grammar.lexing import Cut
 from grammar.parsing import Part
@@ -29,11 +31,11 @@ _PAST = frozenset(
 )
 
 
-def near(head: Head, cut: Cut) -> list[Part]:
+def near(head: Head, cut: Cut) -> Sequence[Part]:
     """Modifiers before the head that reach it: a new subject ("..., it is tight") cuts off what stood
     before."""
     if len(head.before) < 2:
-        return list(head.before)
+        return head.before
     start = 0
     for number, part in enumerate(head.before):
         if part.kind in ("CAR", "CREW") and number and not _is_object(part, cut):
@@ -62,17 +64,19 @@ def _is_object(part: Part, cut: Cut) -> bool:
 
 
 def kinds_before(head: Head, cut: Cut) -> list[str]:
-    return [part.kind for part in near(head, cut)]
+    return [part.kind for part in near(head, cut)] if head.before else []
 
 
 def negated(head: Head, cut: Cut) -> bool:
-    return kinds_before(head, cut).count("NEG") % 2 == 1
+    return bool(head.before) and kinds_before(head, cut).count("NEG") % 2 == 1
 
 
 def of_another(head: Head, cut: Cut) -> bool:
     """Whether the sentence speaks of another car ("he was loose")."""
+    if not head.before:
+        return False
     subjects = [part.kind for part in head.before if part.kind in ("CAR", "CREW", "OTHER")]
-    if head.before and head.before[-1].kind == "SETTING" and head.kind == "BAL":
+    if head.before[-1].kind == "SETTING" and head.kind == "BAL":
         first = head.part.first if head.part else 0
         return "for" not in cut.plain[max(0, first - 2) : first]
     if not subjects or subjects[-1] != "OTHER":
@@ -104,6 +108,8 @@ _OTHERS_TOO = frozenset(
 
 def state_of(head: Head, cut: Cut) -> str:
     """live, gone, eased or feared, from what stands before and after."""
+    if not head.before and not head.after:
+        return "live"
     kinds = kinds_before(head, cut)
     after = [part.kind for part in head.after]
     if "FEAR" in kinds:
@@ -113,7 +119,7 @@ def state_of(head: Head, cut: Cut) -> str:
     barred = {"NEED", "LACK"} & set(kinds) or any(p.extra("doubt") for p in head.before)
     if barred and any(p.means == "without" for p in head.before):
         return "live"
-    if negated(head, cut):
+    if kinds.count("NEG") % 2:
         wanted = "NEED" in kinds and kinds.index("NEED") < kinds.index("NEG")
         return "live" if "UNTIL" in after or wanted else "gone"
     if "GONE" in after:
@@ -146,10 +152,14 @@ def denied_unheard(head: Head, cut: Cut) -> bool:
 def driven_around(head: Head) -> bool:
     """Whether a clause only tells what the car makes the driver do ("have to feather it", "cannot get in the
     gas")."""
+    if not head.before:
+        return False
     if any(part.extra("doubt") for part in head.before):
         return not head.said("NEG")
     unable = [part.last + 1 for part in head.before if part.kind == "NEG" and part.means == "not"]
-    return any(part.first in unable and part.extra("trigger") == "throttle" for part in head.phases)
+    return bool(unable) and any(
+        part.first in unable and part.extra("trigger") == "throttle" for part in head.phases
+    )
 
 
 _OF_MIND = frozenset({

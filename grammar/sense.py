@@ -83,15 +83,15 @@ def _balance(head: Head, cut: Cut) -> Draft | None:
     part = head.part
     assert part is not None
     kinds = kinds_before(head, cut)
-    if any(p.kind == "FEAR" and p.means == "liking" for p in head.before):
-        if part.extra("form") != "comp":
+    form = part.extra("form")
+    if "FEAR" in kinds and any(p.kind == "FEAR" and p.means == "liking" for p in head.before):
+        if form != "comp":
             return None
         kinds = ["NEED"]
     if part.extra("motion") and not _moves(head, cut):
         return None
     if _stays_out(head, cut):
         return _made(head, "balance", "tight", "live")
-    form = part.extra("form")
     if form == "cured":
         told = cut.plain[part.first] in ("took", "got", "lost", "worked", "came", "drove", "ran") or {
             "CREW",
@@ -101,6 +101,8 @@ def _balance(head: Head, cut: Cut) -> Draft | None:
         return _made(head, "balance", part.means, "live" if wanted else "gone")
     if form == "change":
         return _change(head, cut, kinds)
+    if not (head.before or head.after) and form != "comp":
+        return _made(head, "balance", part.means, "live")
     opposite = OPPOSITE[part.means]
     if "ENOUGH" in [p.kind for p in head.after]:
         return _made(head, "balance", opposite, "live") if negated(head, cut) else None
@@ -140,7 +142,9 @@ _DOERS = frozenset({
 def _stays_out(head: Head, cut: Cut) -> bool:
     """ "It will not come around in the middle" does not rotate; "did not come around on me" is not loose."""
     part = head.part
-    if part is None or cut.plain[part.first : part.last + 1] not in _AROUND or negated(head, cut) is False:
+    if part is None or not head.before or cut.plain[part.first : part.last + 1] not in _AROUND:
+        return False
+    if not negated(head, cut):
         return False
     before = set(cut.plain[max(0, part.first - 4) : part.first])
     return (

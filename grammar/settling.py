@@ -1,6 +1,6 @@
 """Places nobody has claimed, and what was only supposed: the last look over all that was said."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from grammar.clauses import Head
 from grammar.drafts import LIVE, OPPOSITE, Draft
@@ -11,41 +11,51 @@ from grammar.placing import phases_of
 def settle(drafts: Sequence[Draft], heads: Sequence[Head]) -> None:
     """A live complaint without a place takes the nearest one its sentence names and nothing else has claimed
     ("I had to lift on exit because it pushes")."""
-    told = [d.head for d in drafts if d.kind == "balance"]
-    free = [h for h in heads if h.phases and not _claimed(h, told)]
-    for found in drafts:
-        if found.phases or found.state not in LIVE or found.kind != "balance":
-            continue
-        place = _index(heads, found.head)
-        near = [h for h in free if h.sentence == found.head.sentence and _open(heads, h, place, told)]
+    seeking = [d for d in drafts if not d.phases and d.state in LIVE and d.kind == "balance"]
+    if not seeking:
+        return
+    told = {d.head.number for d in drafts if d.kind == "balance"}
+    free = [h for h in heads if h.phases and h.number not in told and not _claimed(h)]
+    if not free:
+        return
+    stretch = _stretches(heads, told)
+    for found in seeking:
+        place = found.head.number
+        near = [h for h in free if h.sentence == found.head.sentence and _open(h.number, place, stretch)]
         if near:
-            best = min(near, key=lambda h: (abs(_index(heads, h) - place), _index(heads, h)))
+            best = min(near, key=lambda h: (abs(h.number - place), h.number))
             found.phases = phases_of(best.phases)
 
 
-def _index(heads: Sequence[Head], head: Head) -> int:
-    return next((n for n, h in enumerate(heads) if h is head), 0)
-
-
-def _claimed(head: Head, told: Sequence[Head]) -> bool:
-    """Whether a head's place is spoken for: a complaint of its own, praise, a verdict, another car."""
+def _claimed(head: Head) -> bool:
+    """Whether a head's place is spoken for by what is no complaint: praise, a verdict, another car."""
     praise = head.kind in ("GOOD", "VERDICT", "QUALITY") or head.other
-    praise = praise and not any(p.kind == "NEG" for p in head.before)
-    return praise or any(head is h for h in told)
+    return praise and not any(p.kind == "NEG" for p in head.before)
 
 
-def _open(heads: Sequence[Head], head: Head, place: int, told: Sequence[Head]) -> bool:
-    """Whether no other complaint stands between a free place and the one that seeks it."""
-    start, end = sorted((_index(heads, head), place))
-    between = heads[start + 1 : end]
-    moved = any(p.kind in ("NEW", "CREW") for h in heads[start + 1 : end + 1] for p in h.before)
-    return not moved and not any(any(h is t for t in told) for h in between)
+def _stretches(heads: Sequence[Head], told: Collection[int]) -> list[tuple[int, int]]:
+    """For each head, how many complaints stand before it, and how many turns ("then I") up to it."""
+    found: list[tuple[int, int]] = []
+    complaints = turns = 0
+    for head in heads:
+        turns += any(p.kind in ("NEW", "CREW") for p in head.before)
+        found.append((complaints, turns))
+        complaints += head.number in told
+    return found
+
+
+def _open(free: int, place: int, stretch: Sequence[tuple[int, int]]) -> bool:
+    """Whether no other complaint stands between a free place and the one that seeks it, and no turn."""
+    start, end = sorted((free, place))
+    if stretch[end][1] > stretch[start][1]:
+        return False
+    return start == end or stretch[end][0] == stretch[start + 1][0]
 
 
 def supposed(drafts: Sequence[Draft], cut: Cut) -> None:
     """ "I thought it was tight but it is loose", "they asked if I was loose, no, tight": what was only
     supposed gives way to what is said to be so."""
-    for number, one in enumerate(drafts):
+    for number, one in enumerate(drafts[:-1]):
         words = set(cut.plain[max(0, one.first - 6) : one.first])
         if one.state != "live" or not words & _SUPPOSING:
             continue

@@ -35,7 +35,7 @@ def tell(heads: Sequence[Head], cut: Cut) -> Story:
             continue
         if head.part is None:
             headless(head, heads[:number], story, cut)
-        elif _comes_in(head, heads[number + 1 : number + 2], cut):
+        elif _comes_in(head, heads, cut):
             _early_over(head, story)
         elif (found := draft(head, cut)) is not None:
             if number:
@@ -57,12 +57,13 @@ def tell(heads: Sequence[Head], cut: Cut) -> Story:
             story.doubtful.append(head)
             _handed_back(head, story)
         turn_page(head, story, cut)
-    _taken_back(story.drafts)
-    corrected(story.drafts, heads, cut)
-    supposed(story.drafts, cut)
-    from_to(story.drafts, cut)
-    started_out(story.drafts, cut)
-    _spread(heads, story)
+    if len(story.drafts) > 1:
+        _taken_back(story.drafts)
+        corrected(story.drafts, heads, cut)
+        supposed(story.drafts, cut)
+        from_to(story.drafts, cut)
+        started_out(story.drafts, cut)
+    _spread(heads, story.drafts)
     if story.good or story.verdicts:
         story.doubtful += story.denials
     story.drafts = _without_hints(story.drafts)
@@ -72,12 +73,14 @@ def tell(heads: Sequence[Head], cut: Cut) -> Story:
     return story
 
 
-def _comes_in(head: Head, after: Sequence[Head], cut: Cut) -> bool:
+def _comes_in(head: Head, heads: Sequence[Head], cut: Cut) -> bool:
     """ "It comes around and it is perfect": it comes to the driver, the rear does not pass him."""
     part = head.part
-    words = cut.plain[part.first : part.last + 1] if part else ()
-    if part is None or head.kind != "BAL" or words not in _AROUND or head.phases or head.said("NEG"):
+    if part is None or part.kind != "BAL" or head.phases:
         return False
+    if cut.plain[part.first : part.last + 1] not in _AROUND or head.said("NEG"):
+        return False
+    after = heads[head.number + 1 : head.number + 2]
     praised = bool(after) and after[0].kind in ("GOOD", "VERDICT") and not after[0].said("NEG")
     praised = praised and after[0].sentence == head.sentence and not after[0].phases
     return praised and after[0].joint in ("and", "run", "comma", "so")
@@ -115,19 +118,22 @@ def _stages(head: Head) -> list[Part]:
     return [part for part in head.stages if not part.extra("trend")]
 
 
-def _spread(heads: Sequence[Head], story: Story) -> None:
+def _spread(heads: Sequence[Head], drafts: Sequence[Draft]) -> None:
     """A run stage or severity at the very start or end of a sentence covers its clauses that have none."""
-    for sentence in {head.sentence for head in heads}:
-        group = [head for head in heads if head.sentence == sentence]
-        drafts = [d for d in story.drafts if d.head.sentence == sentence]
-        if not drafts:
-            continue
+    told: dict[int, list[Draft]] = {}
+    for d in drafts:
+        told.setdefault(d.head.sentence, []).append(d)
+    groups: dict[int, list[Head]] = {sentence: [] for sentence in told}
+    for head in heads:
+        if head.sentence in told:
+            groups[head.sentence].append(head)
+    for sentence, group in groups.items():
         turned = any(part.kind == "NEW" for head in group for part in (*head.before, *head.after))
-        edges = [told for head in (group[0], group[-1]) if not turned and (told := _stages(head))]
+        edges = [said for head in (group[0], group[-1]) if not turned and (said := _stages(head))]
         stage = edges[-1][-1].means if edges else None
         bare = [h for h in (group[0], group[-1]) if h.part is None and not h.phases and not turned]
-        strength = next((said for h in reversed(bare) if (said := severity_of(h))), None)
-        for d in drafts:
+        strength = next((strong for h in reversed(bare) if (strong := severity_of(h))), None)
+        for d in told[sentence]:
             d.stage = d.stage or stage
             d.severity = d.severity or strength
 
@@ -135,10 +141,11 @@ def _spread(heads: Sequence[Head], story: Story) -> None:
 def _taken_back(drafts: Sequence[Draft]) -> None:
     """ "I complained of a push all day, well it does not push anymore": the later word holds."""
     for number, late in enumerate(drafts):
+        if late.state != "gone":
+            continue
         told = any(p.kind == "GONE" for p in late.head.after) or "no longer" in _denials(late)
-        over = late.state == "gone" and told
-        for d in drafts[:number] if over else ():
-            if _same(replace(d, state="gone"), late) and d.state == "live" and not d.phases:
+        for d in drafts[:number] if told else ():
+            if (d.kind, d.direction, d.state) == (late.kind, late.direction, "live") and not d.phases:
                 d.state = "gone"
 
 
@@ -146,8 +153,10 @@ def _denials(found: Draft) -> list[str]:
     return [part.means for part in found.head.before if part.kind == "NEG"]
 
 
-def _without_hints(drafts: Sequence[Draft]) -> list[Draft]:
+def _without_hints(drafts: list[Draft]) -> list[Draft]:
     """ "Can't hold the bottom" is tight by itself; where the other way was said it only tells of that."""
+    if not any(_hint(d) or _echo(d) for d in drafts):
+        return drafts
     said = {d.direction for d in drafts if d.kind == "balance" and d.state in LIVE and not _hint(d)}
     kept = [d for d in drafts if not _hint(d) or not said - {d.direction}]
     if all(_echo(d) for d in kept if d.kind == "balance" and d.state in LIVE):
@@ -166,30 +175,23 @@ def _hint(found: Draft) -> bool:
 
 def _merged(drafts: Sequence[Draft]) -> list[Draft]:
     """Said twice is one symptom: a draft without a place joins one of its direction that has one."""
-    kept: list[Draft] = []
-    for number, d in enumerate(drafts):
-        twins = [o for k, o in enumerate(drafts) if k != number and _same(o, d)]
-        if not d.phases and any(o.phases for o in twins):
+    placed = {_trouble(d) for d in drafts if d.phases}
+    widest = sorted(drafts, key=lambda d: len(d.phases))
+    whole = {(_trouble(d), d.stage): d for d in widest if set(d.phases).issuperset(PHASES)}
+    kept: dict[object, Draft] = {}
+    for d in drafts:
+        trouble = _trouble(d)
+        if not d.phases and trouble in placed:
             continue
-        if any(
-            set(o.phases) > set(d.phases) and set(o.phases) >= set(PHASES) and o.stage == d.stage
-            for o in twins
-        ):
+        wider = whole.get((trouble, d.stage))
+        if wider is not None and set(wider.phases) > set(d.phases):
             continue
-        twin = next(
-            (
-                o
-                for o in kept
-                if _same(o, d) and o.phases == d.phases and (o.stage == d.stage or not d.phases)
-            ),
-            None,
-        )
-        if twin is None:
-            kept.append(d)
-        elif twin.severity is None or (d.severity and d.severity != "slight"):
+        twin = kept.setdefault((trouble, d.phases, d.stage if d.phases else None), d)
+        if twin is not d and (twin.severity is None or (d.severity and d.severity != "slight")):
             twin.severity = d.severity or twin.severity
-    return kept
+    return list(kept.values())
 
 
-def _same(a: Draft, b: Draft) -> bool:
-    return a.kind == b.kind and a.direction == b.direction and (a.state in LIVE) == (b.state in LIVE)
+def _trouble(found: Draft) -> tuple[str, str | None, bool]:
+    """What two drafts have in common that speak of the same."""
+    return found.kind, found.direction, found.state in LIVE

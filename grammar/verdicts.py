@@ -222,10 +222,14 @@ def _praise(head: Head, story: Story, cut: Cut) -> None:
 
 def turn_page(head: Head, story: Story, cut: Cut) -> None:
     """ "First it was X, now Y": what was told as past is over once "now" has been said."""
+    if not story.drafts or not (head.before or head.after):
+        return
     now = [part for part in (*head.before, *head.after) if part.kind == "NEW"]
+    if not now:
+        return
     strong = any(part.means == "now" for part in now)
     for other in story.drafts:
-        if other.head is head or other.state != "live" or not now:
+        if other.head is head or other.state != "live":
             continue
         until = any(part.kind == "UNTIL" for part in other.head.after) and not other.head.said("NEG")
         until = until and not other.head.phases and all(p.means == "whole" for p in other.head.stages)
