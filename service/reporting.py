@@ -17,6 +17,10 @@ from service.turn import Turn
 
 __all__ = ["acknowledged", "note_done", "note_report", "note_undriven", "note_work"]
 
+LASTING = ("not", "keep")
+"""Kinds of limits that stand from one report to the next; how many changes, which levers only and only on a
+stop are said of the list at hand."""
+
 
 def note_done(turn: Turn, last: Given, reading: Reading, car: Car) -> Done:
     """Write down what was done of the last list. Nothing is written when the driver's words leave it open, or
@@ -82,12 +86,13 @@ def note_work(
     refused: tuple[str, ...] = (),
     fresh: bool = False,
 ) -> None:
-    """Write down the symptoms to work on and the limits that stand; limits go when everything is cured."""
+    """Write down the symptoms to work on and the limits that stand: what to leave alone until everything is
+    cured, the others until a new report (`fresh`) or another limit of their kind."""
     work = tuple(symptoms)
-    standing = turn.state.limits if work else ()
-    said = tuple(limit for limit in reading.limits if limit.kind in ("not", "keep"))
+    again = {limit.kind for limit in reading.limits}
+    standing = [x for x in turn.state.limits if x.kind in LASTING or not (fresh or x.kind in again)]
     own = (refusal(refused, reading.text),) if refused else ()
-    limits = tuple(dict.fromkeys((*standing, *said, *own)))
+    limits = tuple(dict.fromkeys((*(standing if work else ()), *reading.limits, *own)))
     if work != turn.state.open or limits != turn.state.limits or (fresh and turn.state.passed):
         data = {"symptoms": [stored(s) for s in work], "limits": [stored(x) for x in limits], "fresh": fresh}
         turn.add("worked", data)

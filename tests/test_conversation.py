@@ -180,6 +180,44 @@ def test_something_else_never_gives_the_same_list_twice(talk: Talk) -> None:
     assert len(seen) == len(set(seen)) >= 2
 
 
+@pytest.mark.parametrize("text", ["tight off, only what we can do on a stop", "tight in, only on a stop"])
+def test_something_else_stays_on_the_stop_it_was_asked_for(talk: Talk, text: str) -> None:
+    """What the driver limited stays limited for every other list (common practice, no source)."""
+    talk.say(text)
+    for _ in range(4):
+        advice = talk.say("something else")
+        for plan in (advice.changes, *(other.changes for other in advice.alternatives)):
+            assert {change.where for change in plan} <= {"stop"}
+        if not advice.changes:
+            break
+
+
+@pytest.mark.parametrize(
+    ("text", "locked"),
+    [
+        ("tight off, not the springs", "spring_"),
+        ("tight off, not the wedge, one change only", "cross_weight"),
+    ],
+)
+def test_something_else_keeps_the_other_limits_too(talk: Talk, text: str, locked: str) -> None:
+    most = 1 if "one change" in text else 3
+    talk.say(text)
+    for _ in range(3):
+        for change in (told := talk.say("something else").changes):
+            assert not change.setting.startswith(locked)
+        assert len({c.setting for c in told if c.reasons[0].kind != "together"}) <= most
+
+
+def test_a_limit_on_one_list_gives_way_to_another_of_its_kind_and_to_a_new_report(talk: Talk) -> None:
+    talk.say("tight off, only the springs")
+    other = talk.say("something else, only the track bar")
+    assert other.changes
+    assert all(change.setting.startswith("track_bar") for change in other.changes)
+    talk.say("did it")
+    talk.say("still tight off")
+    assert talk.state.limits == ()
+
+
 def test_why_tells_the_reasons_of_the_last_list(talk: Talk) -> None:
     first = talk.say("tight in the middle")
     told = talk.say("why")
