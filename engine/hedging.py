@@ -52,9 +52,9 @@ def hedge(
     leaves = _grow(options, judge, price, np.flatnonzero(named), problem.max_moves)
     found = _weigh(options, judge, price, leaves, np.where(named, 1.0, OTHER_WEIGHT))
     chosen = _choose(problem, options, found, plans)
-    return Solution(
-        tuple(plan_of(problem, _score(problem, c)) for c in chosen), True, len(found), problem.max_moves
-    )
+    plans_of = tuple(plan_of(problem, _score(problem, clicks)) for clicks in chosen)
+    likely = max(score - MARGIN * len(leaf) for score, leaf in found)
+    return Solution(plans_of, True, len(found), problem.max_moves, likely)
 
 
 @dataclass(frozen=True, eq=False)

@@ -22,6 +22,9 @@ the rest of the corner is let go, and to be run at that price: a crew eases part
 change at a time S88; shocks last S47, S48; the shares are judgement)."""
 EACH = 0.2
 """Feel of cure that each change of a list that cures only in part must win (common practice, no source)."""
+AS_LIKELY = 0.1
+"""Log of the chance of a cure that lists of all levers must win over those of the first ones (a tenth
+likelier; chosen with 120 cars on each of three pairs, `benchmarks/closed_loop.py`)."""
 DEAR = 10.0
 """Reach from which a whole list is dear: about three changes of springs."""
 DEARER = 2.0
@@ -29,21 +32,31 @@ DEARER = 2.0
 
 
 def found_plans(scene: Scene, lists: int) -> tuple[Scene, Drafts]:
-    """The plans. As long as none of its levers was tried the fewest changes: with the levers the trade
-    reaches for first, when they cure or ease it all; else with more room for the rest of the corner, else
-    with all levers, when that cures noticeably more. Once a lever was tried and answered for, or when this
-    list would cure only in part, the plan most likely to cure, of the first levers when those ease it all
-    (80 against 75 cures in 100 by the sixth list, `benchmarks/closed_loop.py`, challenge at longmeadow)."""
+    """The plans: with a session's reports to go by those most likely to cure, of the levers the trade reaches
+    for first when these are about as likely; else, and for a first list that is one of these levers and cures
+    as modelled, the fewest changes."""
     known = scene.task.knowledge
-    if not scene.task.hedged or known is None or not known.levers:
-        own, drafts = _plain(replace(scene, task=replace(scene.task, knowledge=None)), lists)
-        if not scene.task.hedged or all(cure.met for cure in cures_of(own.task, drafts.drafts[0])):
+    if not scene.task.hedged or known is None:
+        return _plain(_unheard(scene), lists)
+    if not known.levers:
+        own, drafts = _plain(_unheard(scene), lists)
+        best = drafts.drafts[0]
+        if len(best.moves) <= 1 and not own.task.far and all(c.met for c in cures_of(own.task, best)):
             return own, drafts
+    return _likeliest(scene, lists)
+
+
+def _unheard(scene: Scene) -> Scene:
+    return replace(scene, task=replace(scene.task, knowledge=None))
+
+
+def _likeliest(scene: Scene, lists: int) -> tuple[Scene, Drafts]:
+    """The plans most likely to cure, of the first levers unless all levers make it noticeably likelier."""
     near = replace(scene, task=replace(scene.task, far=False))
-    first = make_plans(near.task, scene.model, lists)
-    if first.drafts[0].moves and _eased(near.task, first.drafts[0], NEARLY):
+    first, every = (make_plans(one.task, scene.model, lists) for one in (near, scene))
+    if first.drafts[0].moves and first.likely >= every.likely - AS_LIKELY:
         return near, without_specks(near.task, first)
-    return scene, without_specks(scene.task, make_plans(scene.task, scene.model, lists))
+    return scene, without_specks(scene.task, every)
 
 
 def _plain(scene: Scene, lists: int) -> tuple[Scene, Drafts]:

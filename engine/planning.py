@@ -51,6 +51,8 @@ class Drafts:
     complete: bool
     fullest: Draft | None = None
     """The draft that cures most, where a shorter one that does about as well was put first."""
+    likely: float = 0.0
+    """See `Solution`."""
 
     @property
     def most(self) -> Draft:
@@ -73,9 +75,8 @@ def make_plans(task: Task, model: Model, plans: int, among: frozenset[str] | Non
     fit = [d for d in drafts if within_limits(task, d.deltas) and (task.hedged or not harms(task, d.deltas))]
     sound = tuple(sorted(fit, key=lambda d: _standing(task, d)))
     nothing = replace(solution.plans[0], clicks=(), delta=tuple(0.0 for _ in CHANNELS))
-    return Drafts(
-        problem, sound or (Draft(nothing, task.setup, np.zeros(len(CHANNELS)), {}),), solution.complete
-    )
+    none = Draft(nothing, task.setup, np.zeros(len(CHANNELS)), {})
+    return Drafts(problem, sound or (none,), solution.complete, likely=solution.likely)
 
 
 def _among(problem: Problem, among: frozenset[str] | None) -> Problem:
@@ -108,13 +109,14 @@ def _useful(problem: Problem, want: Want) -> int:
 
 def _solved(task: Task, problem: Problem, plans: int) -> Solution:
     """The exact search; once something was heard of this car's balance, the plans most likely to cure."""
+    likely = 0.0
     if task.hedged and task.knowledge is not None:
         found = hedge(problem, task.response, task.knowledge, plans, task.shift)
         if found.plans[0].clicks:
             return found
-    return solve(
-        problem, plans=max(1, min(plans, *(_useful(problem, want) for want in problem.wants), plans))
-    )
+        likely = found.likely
+    enough = max(1, min(plans, *(_useful(problem, want) for want in problem.wants), plans))
+    return replace(solve(problem, plans=enough), likely=likely)
 
 
 def _holds(task: Task, draft: Draft) -> bool:

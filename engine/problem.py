@@ -219,12 +219,14 @@ class Solution:
     nothing is a plan).
 
     `complete` False: the cap of `nodes` looked at was reached, so say "none found", not "none". Even when
-    complete, what is proved is "none within `max_moves` changes"."""
+    complete, what is proved is "none within `max_moves` changes". `likely`: log of the chance that the best
+    plan cures, less what its changes cost; only where plans were weighed by their chances."""
 
     plans: tuple[Plan, ...]
     complete: bool
     nodes: int
     max_moves: int
+    likely: float = 0.0
 
     @property
     def cured(self) -> bool:
