@@ -2,7 +2,6 @@
 size."""
 
 from collections.abc import Sequence
-from itertools import pairwise
 
 from grammar.intent import Measurement, Span
 from grammar.lexing import Cut
@@ -103,6 +102,10 @@ _CHANGES = frozenset({"RUN", "UP", "ASK", "LIMIT", "NEED"})
 """With one of these beside it a number is of a change, not read off the car."""
 
 
+_OF_TYRES = frozenset({"END", "SETTING", "BAL", "QUALITY", "SYM"})
+"""Parts that may name a tyre."""
+
+
 def _measured(
     number: int, parts: Sequence[Part], cut: Cut, spans: "Spans", last: str | None
 ) -> Measurement | None:
@@ -110,12 +113,17 @@ def _measured(
     numbers = values(part, cut)
     before = _back(parts, number)
     after = _ahead(parts, number)
-    if not numbers or not _CHANGES.isdisjoint([p.kind for p in (*before, *after)]):
+    kinds = [p.kind for p in (*before, *after)]
+    if not numbers or not _CHANGES.isdisjoint(kinds):
         return None
     unit = part.means or None
-    unit = next((p.means for p in before if p.kind == "UNIT" and p.means == "rpm"), unit)
-    quantity = _quantity(before, after, unit, numbers, any(p.kind == "END" and _tyre(p, cut) for p in before))
-    tyre = next((t for p in (*reversed(before), *after) if (t := _tyre(p, cut))), None)
+    if "UNIT" in kinds:
+        unit = next((p.means for p in before if p.kind == "UNIT" and p.means == "rpm"), unit)
+    ended = "END" in kinds and any(p.kind == "END" and _tyre(p, cut) for p in before)
+    quantity = _quantity(before, after, unit, numbers, ended)
+    tyre = None
+    if not _OF_TYRES.isdisjoint(kinds):
+        tyre = next((t for p in (*reversed(before), *after) if (t := _tyre(p, cut))), None)
     if quantity is None and last and tyre:
         quantity = last
     if quantity is None or (
@@ -123,7 +131,9 @@ def _measured(
     ):
         return None
     unit = None if unit == "deg" else unit
-    condition = next((p.means for p in (*after, *reversed(before)) if p.kind == "COND"), None)
+    condition = None
+    if "COND" in kinds:
+        condition = next(p.means for p in (*after, *reversed(before)) if p.kind == "COND")
     if quantity == "tyre-temperature" and len(numbers) not in (1, 3):
         return None
     return Measurement(
@@ -173,7 +183,7 @@ def _quantity(
 
 
 def _tyre(part: Part, cut: Cut) -> str | None:
-    if part.kind not in ("END", "SETTING", "BAL", "QUALITY", "SYM"):
+    if part.kind not in _OF_TYRES:
         return None
     return tyre_in(cut.plain[part.first : part.last + 1])
 
@@ -198,6 +208,14 @@ class Spans:
 
     def runs(self, places: Sequence[int]) -> tuple[Span, ...]:
         """Neighbouring words as one span. `places` are in order."""
-        firsts = [place for before, place in pairwise((-9, *places)) if place != before + 1]
-        lasts = [place for place, after in pairwise((*places, -9)) if after != place + 1]
-        return tuple([self(first, last) for first, last in zip(firsts, lasts, strict=True)])
+        if not places:
+            return ()
+        found: list[Span] = []
+        first = before = places[0]
+        for place in places:
+            if place > before + 1:
+                found.append(self(first, before))
+                first = place
+            before = place
+        found.append(self(first, before))
+        return tuple(found)

@@ -85,14 +85,19 @@ def cut(words: Sequence[Word]) -> Cut:
     """Cut words into pieces, left to right, longest phrase first."""
     table = vocabulary()
     slips = _slips(words, table)
-    plain = tuple([slips.get(place, word.plain) for place, word in enumerate(words)])
-    keys = [_keys(word.kind, said, table) for word, said in zip(words, plain, strict=True)]
+    plain = tuple([word.plain for word in words])
+    if slips:
+        plain = tuple([slips.get(place, word) for place, word in enumerate(plain)])
+    keys = [
+        () if word.kind == "mark" else table.keys.get(said) or (said,)
+        for word, said in zip(words, plain, strict=True)
+    ]
     keys.append(())
     pieces: list[Piece] = []
     unknown: list[int] = []
     place = 0
     while place < len(words):
-        piece = _longest(words, plain, keys, place) or _single(words[place], place)
+        piece = _longest(words, plain, keys, place, table.tree) or _single(words[place], place)
         if piece is None:
             unknown.append(place)
             place += 1
@@ -114,14 +119,6 @@ def _slips(words: Sequence[Word], table: Vocabulary) -> dict[int, str]:
     return slips
 
 
-def _keys(kind: str, plain: str, table: Vocabulary) -> tuple[str, ...]:
-    """What the vocabulary knows a word by: as typed, then its base form."""
-    if kind == "mark":
-        return ()
-    base = table.forms.get(plain)
-    return (plain,) if base is None or base == plain else (plain, base)
-
-
 def _single(word: Word, place: int) -> Piece | None:
     if word.kind == "mark":
         return Piece(COMMA if word.plain[0] in ",—–-" else _STOPS, place, place)
@@ -130,10 +127,12 @@ def _single(word: Word, place: int) -> Piece | None:
     return None
 
 
-def _longest(words: Sequence[Word], plain: Sequence[str], keys: _Keys, place: int) -> Piece | None:
+def _longest(
+    words: Sequence[Word], plain: Sequence[str], keys: _Keys, place: int, tree: Node
+) -> Piece | None:
     """The longest phrase that starts at `place` and whose neighbours do not forbid it."""
     found: list[tuple[int, Row]] = []
-    _walk(vocabulary().tree, keys, place, found)
+    _walk(tree, keys, place, found)
     if len(found) > 1:
         found.sort(key=itemgetter(0), reverse=True)
     for last, row in found:

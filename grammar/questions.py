@@ -37,6 +37,8 @@ def ask(reading: Reading, doubts: Sequence[Span] = ()) -> Reading:
     """The reading with the one question that matters most, if any. `doubts` are places that speak of trouble
     without saying which way. A reading that says stop is not questioned."""
     question = None if reading.stop else _question(reading, doubts)
+    if question is None and not reading.questions:
+        return reading
     return replace(reading, questions=(question,) if question else ())
 
 

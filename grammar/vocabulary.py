@@ -73,6 +73,12 @@ class Vocabulary:
     words: frozenset[str]
     phrases: tuple[tuple[str, Row], ...]
     protected: frozenset[str]
+    keys: Mapping[str, tuple[str, ...]] = field(init=False)
+    """What the tree may know a word by that has a base form: as typed, then that form."""
+
+    def __post_init__(self) -> None:
+        keys = {word: (word, base) for word, base in self.forms.items() if base != word}
+        object.__setattr__(self, "keys", keys)
 
     def base(self, word: str) -> str:
         """Base form of a word ("sliding" → "slide"), or the word itself."""

@@ -175,7 +175,7 @@ def _request(clause: Sequence[Part], cut: Cut, spans: Spans, trouble: bool) -> R
 
 def done(parts: Sequence[Part], cut: Cut, spans: Spans) -> tuple[Outcome, ...]:
     """Changes the driver says were made ("we went up 25 on the right rear spring")."""
-    if not any(part.kind == "AMOUNT" for part in parts):
+    if _TOLD.isdisjoint(cut.plain) or "AMOUNT" not in [part.kind for part in parts]:
         return ()
     found: list[Outcome] = []
     for clause in _clauses(parts):
@@ -194,30 +194,24 @@ def done(parts: Sequence[Part], cut: Cut, spans: Spans) -> tuple[Outcome, ...]:
     return tuple(found)
 
 
+_TOLD = frozenset({
+    "went", "put", "added", "raised", "lowered", "took", "made", "changed", "moved", "did", "softened",
+    "stiffened",
+})  # fmt: skip
+
+
 def _made(clause: Sequence[Part], cut: Cut) -> bool:
     """Whether the clause tells of a change already made."""
     first, last = clause[0].first, clause[-1].last
     words = cut.plain[max(0, first - 1) : last + 1]
-    told = {
-        "went",
-        "put",
-        "added",
-        "raised",
-        "lowered",
-        "took",
-        "made",
-        "changed",
-        "moved",
-        "did",
-        "softened",
-        "stiffened",
-    }
+    if _TOLD.isdisjoint(words):
+        return False
     subject = any(part.kind == "CREW" or cut.plain[part.first] in ("i", "ive") for part in clause)
     subject = (
-        subject or bool(told - {"put"} & set(words[:2])) or any(p.means == "partly-done" for p in clause)
+        subject or bool(_TOLD - {"put"} & set(words[:2])) or any(p.means == "partly-done" for p in clause)
     )
     asked = any(part.kind in ("NEED", "ASK") for part in clause)
-    return bool(told & set(words)) and not asked and subject
+    return not asked and subject
 
 
 class _Said:
