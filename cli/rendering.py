@@ -149,12 +149,17 @@ def notes(page: Page, advice: "Advice") -> list[str]:
 
 
 def sources(page: Page, advice: "Advice") -> list[str]:
-    """The sources behind the change list, where each can be found on a line of its own."""
+    """The sources behind the change list, how far each is trusted, and on a line of its own where it can be
+    found."""
+    from service.words import MARK
+
     cited = {key for change in advice.changes for reason in change.reasons for key in reason.sources}
     lines: list[str] = []
     for source in advice.sources:
         if source.key in cited or not advice.changes:
-            lines += page.wrap(f"[{source.key}] {source.title} ({source.mark})", "  ", " " * 6)
+            lines += page.wrap(
+                f"[{source.key}] {source.title} ({MARK.get(source.mark, source.mark)})", "  ", " " * 6
+            )
             lines += page.wrap(source.where, " " * 6) if source.where else []
     return [page.ink("faint", line) for line in _headed(page, "Sources", lines)]
 

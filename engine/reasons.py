@@ -56,12 +56,7 @@ def _sources(task: Task, row: int, channel: str) -> tuple[str, ...]:
 def _focus(task: Task, deltas: Array) -> tuple[Need, str]:
     """The need this move helps most and the channel of it that moves most (the first need if it helps
     none)."""
-
-    def help_of(need: Need) -> float:
-        change = sum(w * deltas[INDEX[c]] for c, w in need.parts)
-        return float(change / need.target)
-
-    need = max(task.needs, key=lambda n: (round(help_of(n), 6), -n.level))
+    need = max(task.needs, key=lambda n: (round(_help(n, deltas), 6), -n.level))
     return need, max((c for c, _ in need.parts), key=lambda c: abs(deltas[INDEX[c]]))
 
 
@@ -120,21 +115,32 @@ def _cures(task: Task, deltas: Array, sources: tuple[str, ...]) -> list[Fact]:
 def _part_played(task: Task, draft: Draft, deltas: Array) -> Fact:
     """Why a move that brings little of any need is on the list: what would miss without it.
 
-    First a band or limit that the other moves would leave, then a need they would not meet, else the
-    channel where it takes back most of what they do."""
+    First a band or limit that the other moves would leave, then a need they would not meet and that it helps,
+    else the channel where it takes back most of what they do, or where it does most."""
     others = draft.deltas - deltas + task.shift
     total = draft.deltas + task.shift
     back = _most_taken_back(task, others, total)
-    missed = [n for n in task.needs if not is_met(task, n, others - task.shift, slack=0.0)]
-    if back[0] < 10.0 and missed:
-        need = max(missed, key=lambda n: float(sum(w * deltas[INDEX[c]] for c, w in n.parts)) / n.target)
+    helped = [
+        (_help(need, deltas), need) for need in task.needs if not is_met(task, need, others - task.shift, 0.0)
+    ]
+    helped = [(share, need) for share, need in helped if share > 0.0]
+    if back[0] < 10.0 and helped:
+        _, need = max(helped, key=lambda pair: pair[0])
         names = {"need": need.key, "kind": need.kind, "channel": need.parts[0][0]}
         without, both = (float(sum(w * d[INDEX[c]] for c, w in need.parts)) for d in (others, total))
         return Fact("without", {"others": without, "both": both, "wanted": need.target}, names, ("model",))
+    if back[0] <= 0.0:
+        most = max(felt_at(task.needs[0].stage) or felt_at("half"), key=lambda c: abs(deltas[INDEX[c]]))
+        return Fact("does", {"side": float(deltas[INDEX[most]])}, {"channel": most}, ("model",))
     i = INDEX[back[1]]
     return Fact(
         "trim", {"others": float(others[i]), "both": float(total[i])}, {"channel": back[1]}, ("model",)
     )
+
+
+def _help(need: Need, deltas: Array) -> float:
+    """Share of a need that changes of the channels bring."""
+    return float(sum(w * deltas[INDEX[c]] for c, w in need.parts)) / need.target
 
 
 def _most_taken_back(task: Task, others: Array, total: Array) -> tuple[float, str]:

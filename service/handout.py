@@ -7,11 +7,11 @@ from engine.car import Car
 from grammar.intent import STAGES
 from service.contract import Advice, BeforeAfter, ChangeOut
 from service.picture import balance_picture
-from service.words import channel_words
+from service.words import MARK, channel_words
 
 __all__ = ["to_html", "to_markdown"]
 
-KEPT = ("cure", "trim", "cost", "asked", "thumb", "wear", "sure", "feel-for", "back", "together")
+KEPT = ("cure", "trim", "without", "cost", "asked", "thumb", "wear", "sure", "feel-for", "back", "together")
 """Kinds of reasons that go on the sheet, by how they begin, besides the path."""
 
 
@@ -42,7 +42,9 @@ def to_markdown(advice: Advice, car: Car, track_name: str, setup: dict[str, floa
     ]
     lines += ["", "\\* changed", "", *(f"**Caution:** {text}" for text in advice.cautions), ""]
     lines += (
-        ["Sources: " + "; ".join(f"{s.title} ({s.mark})" for s in advice.sources)] if advice.sources else []
+        ["Sources: " + "; ".join(f"{s.title} ({MARK.get(s.mark, s.mark)})" for s in advice.sources)]
+        if advice.sources
+        else []
     )
     return "\n".join(lines).rstrip() + "\n"
 
@@ -67,7 +69,7 @@ def to_html(advice: Advice, car: Car, track_name: str, setup: dict[str, float]) 
             for label, value, changed in _whole(advice, car, setup)
         ),
         "cautions": escape(" ".join(advice.cautions)),
-        "sources": escape("; ".join(f"{s.title} ({s.mark})" for s in advice.sources)),
+        "sources": escape("; ".join(f"{s.title} ({MARK.get(s.mark, s.mark)})" for s in advice.sources)),
     }
     for name, text in parts.items():
         page = page.replace(f"<!--{name}-->", text)

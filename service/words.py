@@ -32,6 +32,13 @@ CHANNEL = {
     "lockup-margin/front": "front grip left at the hardest braking",
     "lockup-margin/rear": "rear grip left at the hardest braking",
 }
+MARK = {
+    "P": "published in the trade",
+    "P*": "published, but a weak source or another kind of car",
+    "book": "textbook",
+    "practice": "common practice, no source",
+}
+"""How far a source is trusted (`engine.sources`)."""
 COMPLAINT = {
     "wheelspin": "wheelspin",
     "no-drive": "no drive off",

@@ -10,10 +10,12 @@ from cli.page import NARROWEST, Page, columns
 from cli.rendering import full
 from engine.adviser import advise
 from engine.sheets import shipped_cars, shipped_tracks
+from engine.sources import sources
 from grammar.reader import read
 from service.answering import reading_out
 from service.contract import Advice
 from service.telling import told
+from service.words import MARK
 
 MOST_LINES = {80: 30, 40: 48}
 """A phone shows about thirty lines at a time (judgement): one screen wide, under two narrow."""
@@ -96,3 +98,14 @@ def test_a_pair_moved_together_is_one_change_wherever_it_is_listed() -> None:
         numbers = [int(m[1]) for line in text if (m := re.match(r"(?:     )?(\d)  \S", line))]
         last = [n for n, after in zip(numbers, [*numbers[1:], 1], strict=True) if after == 1]
         assert counts == last, phrase
+
+
+def test_how_far_a_source_is_trusted_is_said_in_words() -> None:
+    """No mark of our tables, such as (P*), is left for the reader to guess at."""
+    answer = advice("loose in, tight off")
+    marks = {source.mark for source in sources().values()}
+    assert marks <= set(MARK)
+    text = " ".join(line.strip() for line in full(Page(120), answer))
+    for source in answer.sources:
+        assert f"({source.mark})" not in text
+    assert f"({MARK['P']})" in text and f"({MARK['book']})" in text
