@@ -80,7 +80,8 @@ def test_the_best_plan_is_the_best_of_all_plans() -> None:
     winner)."""
     response = car(LEVERS)
     knowledge = tried(response, heard(UNKNOWN, TIGHT))
-    best = hedge(ask(response), response, knowledge, 1).plans[0]
+    found = hedge(ask(response), response, knowledge, 1)
+    best = found.plans[0]
     scores = {}
     keys = [m.key for m in response.moves]
     for size in range(4):
@@ -90,6 +91,7 @@ def test_the_best_plan_is_the_best_of_all_plans() -> None:
                 scores[tuple(clicks.items())] = closed_score(knowledge, response, clicks)
     winner = max(scores, key=lambda plan: scores[plan] - (REACH + MARGIN) * len(plan))
     assert dict(best.clicks) == dict(winner)
+    assert found.likely == pytest.approx(scores[winner] - (REACH + MARGIN) * len(winner), abs=0.01)
     assert scores[winner] == pytest.approx(sampled_score(knowledge, response, dict(winner)), abs=0.05)
 
 
