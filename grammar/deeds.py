@@ -52,19 +52,14 @@ class _Line:
 
     def __init__(self, cut: Cut) -> None:
         self.settings = [p for p in cut.pieces if p.kind == "SETTING"]
-        marks = {p.first: "," if p.means == "comma" else "." for p in cut.pieces if p.kind == "MARK"}
-        begins = {p.first: n for n, p in enumerate(self.settings)}
-        self.words: list[int] = []
-        said: list[str] = []
-        place = 0
-        while place < len(cut.plain):
-            self.words.append(place)
-            if place in begins:
-                said.append(f"<{begins[place]}>")
-                place = self.settings[begins[place]].last + 1
-            else:
-                said.append(marks.get(place, cut.plain[place]))
-                place += 1
+        said = list(cut.plain)
+        for piece in cut.pieces:
+            if piece.kind == "MARK":
+                said[piece.first] = "," if piece.means == "comma" else "."
+        self.words = list(range(len(said)))
+        for number, piece in reversed(list(enumerate(self.settings))):
+            said[piece.first : piece.last + 1] = [f"<{number}>"]
+            self.words[piece.first : piece.last + 1] = [piece.first]
         self.text = " ".join(said)
 
     def places(self, begin: int, end: int) -> tuple[int, int]:
