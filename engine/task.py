@@ -37,6 +37,10 @@ signs (judgement)."""
 NEAR = 0.05
 """How far, in feel, the full model may be from what the plan promised before it is solved again."""
 
+PAST = {"harm": 2 * NEAR, "side": 0.15, "good": 0.15}
+"""How far beyond a band, in feel, the full model may have a plan go that the response keeps inside it, per
+kind of guard: more is not the plan that was looked for (common practice, no source)."""
+
 
 @dataclass(frozen=True, eq=False)
 class Bounds:
@@ -135,13 +139,16 @@ def within_limits(task: Task, deltas: Array) -> bool:
 
 
 def harms(task: Task, deltas: Array) -> bool:
-    """True when a complaint is left worse than may be, with twice the usual slack."""
+    """True when the full model has a plan leave a complaint worse than may be, with twice the usual slack, or
+    push what nobody complained of noticeably beyond its band, further than what was asked for does."""
     total = deltas + task.shift
-    return any(
-        not g.low - 2 * NEAR <= total[INDEX[g.channel]] <= g.high + 2 * NEAR
-        for g in task.guards
-        if g.kind == "harm"
-    )
+    for guard in task.guards:
+        if guard.kind in PAST:
+            i, slack = INDEX[guard.channel], PAST[guard.kind]
+            low, high = min(guard.low, float(task.shift[i])), max(guard.high, float(task.shift[i]))
+            if not low - slack <= total[i] <= high + slack:
+                return True
+    return False
 
 
 def got(task: Task, need: Need, deltas: Array) -> float:

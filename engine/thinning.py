@@ -122,7 +122,8 @@ def _without(task: Task, draft: Draft, spare: str, model: Model) -> Draft:
 
 
 def _eased(task: Task) -> Task:
-    """The task with the bands on what nobody complained of opened by what is not felt."""
+    """The task with the bands on what nobody complained of opened by what is not felt: nobody sets a click to
+    hold that."""
     return replace(task, guards=tuple(_opened(guard) for guard in task.guards))
 
 

@@ -12,6 +12,7 @@ from engine.guarding import HARM, SIDE, SPARE
 from engine.needs import find_needs
 from engine.sensitivity import respond
 from engine.sheets import at_track, shipped_cars, shipped_tracks
+from engine.task import PAST
 from engine.wanted import HEAT, NOTHING, Guard, Needs
 from grammar.intent import PHASES
 from grammar.reader import read
@@ -95,3 +96,20 @@ def test_a_turn_round_that_no_list_takes_back_is_said_so() -> None:
     assert found.plan is not None
     assert not found.plan.changes
     assert [fact.kind for fact in found.notes] == ["turns-round-none"]
+
+
+@pytest.mark.parametrize("text", ["snaps loose in the middle", "really tight in the middle"])
+@pytest.mark.parametrize("name", ["tern-challenge", "tern-club"])
+@pytest.mark.parametrize("place", ["millpond", "longmeadow"])
+def test_the_full_model_too_keeps_the_rest_within_what_is_spared(text: str, name: str, place: str) -> None:
+    """A cure leaves no new plain complaint (common practice, no source), however far the car bends away from
+    the straight-line response; the slack is that of the last check."""
+    track = shipped_tracks()[place]
+    car = at_track(shipped_cars()[name], track)
+    found = advise(read(text), car, track, car.base_setup())
+    assert found.plan is not None
+    assert found.plan.changes
+    moved = {e.channel: abs(e.delta) for e in found.plan.expected}
+    for phase in PHASES:
+        if phase != "centre":
+            assert moved[balance(phase, "half")] <= SPARE + PAST["side"], phase
