@@ -24,7 +24,7 @@ complaint without one is put."""
 def short(page: Page, advice: "Advice", door: str = "/") -> list[str]:
     """What is needed between two runs; the last lines say what else can be asked for, and how: `door` is what
     stands before the words ("/" in the chat, "--" on the command line)."""
-    cautions = advice.cautions if door == "/" else _touching(advice)
+    cautions = advice.cautions if door == "/" or advice.changes else []
     told = advice.model_copy(update={"cautions": cautions})
     lines = rendering.joined(page, _unstaged(told), SECTIONS)
     return lines + (more(page, advice) if door == "/" else [*([""] if lines else []), *behind(page, advice)])
@@ -89,13 +89,6 @@ def _few(change: "ChangeOut") -> "list[ReasonOut]":
     """The reasons told, in order; the first reason where none of these is there."""
     told = sorted((r for r in change.reasons if r.kind in TOLD), key=lambda r: TOLD.index(r.kind))
     return told or change.reasons[:1]
-
-
-def _touching(advice: "Advice") -> list[str]:
-    """The cautions for the changes at hand; that the demo is a demo waits for --why."""
-    from service.sentences import ROWS
-
-    return [text for text in advice.cautions if advice.changes and text != ROWS["caution-simulation"]]
 
 
 def _unstaged(advice: "Advice") -> "Advice":
