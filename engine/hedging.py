@@ -32,7 +32,7 @@ FELT_NOISE = 0.15
 """Deviation of what he feels from one run to the next, feel (design figure)."""
 MARGIN = 0.06
 """Score a further move must bring (about one chance in 16 of a cure). Below it lists grow changes a crew
-would not make; above it fewer cars are cured (`benchmarks/closed_loop.py`, 200 cars on each of three pairs)."""
+would not make; above it fewer cars are cured (`benchmarks/closed_loop.py`, 200 cars a pair)."""
 BEAM, KEPT = 16, 10
 """Sets that are grown on, and sets of each size that are weighed on all run stages in the end."""
 REACH = 0.006
