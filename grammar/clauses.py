@@ -33,7 +33,6 @@ _BEFORE = frozenset(
         "POOR",
     }
 )
-_PLACES = frozenset({"PHASE", "PLACE", "TRIGGER"})
 
 
 @dataclass(slots=True)

@@ -112,10 +112,8 @@ def borrow(found: Draft, head: Head, earlier: Sequence[Head], cut: Cut) -> None:
         found.state = "feared" if wished else "live"
     if found.phases:
         return
-    if before.kind in ("QUALITY", "GOOD") and head.joint == "run" and _so_that(before, found, cut):
-        found.phases = phases_of(before.phases)
-        return
-    if _grown(head, before):
+    so_that = before.kind in ("QUALITY", "GOOD") and head.joint == "run" and _so_that(before, found, cut)
+    if so_that or _grown(head, before):
         found.phases = phases_of(before.phases)
         return
     if _uneasy(before) and not before.phases:
@@ -141,8 +139,6 @@ def borrow(found: Draft, head: Head, earlier: Sequence[Head], cut: Cut) -> None:
     )
     drive = before.kind == "QUALITY" and before.part is not None and before.part.end == "drive"
     told = told or (drive and bool(before.said("NEG", "LACK", "POOR")) and bool(head.said("CAR")))
-    endless = before.kind == "QUALITY" and before.part is not None and before.part.end is None
-    told = told or (endless and bool(before.said("NEG", "LACK")) and not head.said("CAR", "CREW"))
     locked = before.kind == "SYM" and head.joint in ("and", "so") and not head.said("CREW")
     if (leading and head.joint in ("and", "run") and not head.said("CAR", "CREW")) or told or locked:
         found.phases = phases_of(before.phases) or own_phases(before)
@@ -203,16 +199,11 @@ def from_to(drafts: Sequence[Draft], cut: Cut) -> None:
     for one, two in pairwise(drafts):
         started = "from" in cut.plain[max(0, one.first - 3) : one.first]
         moved = started and bool(_MOVED & set(cut.plain[max(0, one.first - 5) : one.first]))
-        if moved and "to" in cut.plain[max(one.last, two.first - 3) : two.first] and two.head.joint == "run":
-            one.state = "gone"
-        reached = "to" in cut.plain[max(one.last, two.first - 3) : two.first]
-        if (
-            reached
-            and (started or two.first - one.last <= 3)
-            and one.direction != two.direction
-            and two.head.joint == "run"
-            and not (started and one.phases and two.phases and one.phases != two.phases)
-        ):
+        if two.head.joint != "run" or "to" not in cut.plain[max(one.last, two.first - 3) : two.first]:
+            continue
+        near = started or two.first - one.last <= 3
+        two_places = started and one.phases and two.phases and one.phases != two.phases
+        if moved or (near and one.direction != two.direction and not two_places):
             one.state = "gone"
 
 

@@ -57,12 +57,12 @@ def supposed(drafts: Sequence[Draft], cut: Cut) -> None:
     supposed gives way to what is said to be so."""
     for number, one in enumerate(drafts[:-1]):
         words = set(cut.plain[max(0, one.first - 6) : one.first])
-        if one.state != "live" or not words & _SUPPOSING:
+        if one.state != "live" or one.phases or not words & _SUPPOSING:
             continue
         for two in drafts[number + 1 :]:
             turned = one.direction is not None and two.direction == OPPOSITE[one.direction]
             denied = two.direction == one.direction and two.state == "gone"
-            if (turned and two.state in LIVE and not one.phases) or (denied and not one.phases):
+            if denied or (turned and two.state in LIVE):
                 one.state = "gone"
 
 
