@@ -17,9 +17,6 @@ AIR_DENSITY = 1.2
 """kg/m3, about 70 degF at sea level."""
 LIMIT = 0.93
 """Share of grip the harder-worked axle uses at the driver's pace (design figure)."""
-WEAR_POWER = 6.0
-"""How steeply sliding work grows with the share of grip used (invented: slip angle runs away near the
-limit)."""
 TOP_GEAR = 4
 
 
