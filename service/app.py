@@ -14,6 +14,7 @@ from service.desk import Call, Desk
 from service.errors import Problem
 from service.guards import Guard
 from service.records import Records
+from service.repeats import Repeats
 from service.table import Row
 
 __all__ = ["build", "endpoints"]
@@ -24,7 +25,7 @@ class Endpoint:
 
     def __init__(self, rows: Iterable[Row], desk: Desk) -> None:
         self.rows = {row.method: row for row in rows}
-        self.desk = desk
+        self.desk, self.repeats = desk, Repeats()
         if "GET" in self.rows:
             self.rows["HEAD"] = self.rows["GET"]
         self.allow = ", ".join(sorted(self.rows))
@@ -36,7 +37,28 @@ class Endpoint:
             raise Problem(
                 "wrong_method", message, None, f"allowed: {self.allow}", headers=(("allow", self.allow),)
             )
-        call = await self._call(row, scope, receive)
+        raw = b""
+        if row.takes is not None:
+            raw = await read_body(scope["quarterturn.headers"], receive, self.desk.settings)
+        answer: bytes | Response | None = self.repeats.get(raw) if row.repeats else None
+        if answer is None:
+            answer = await self._answer(row, self._call(row, scope, raw), raw)
+        if isinstance(answer, StreamingResponse) and scope["method"] == "HEAD":
+            answer = Response(headers=dict(answer.headers))
+        if isinstance(answer, Response):
+            await answer(scope, receive, send)
+        else:
+            await _send_json(send, row, answer, scope["method"])
+
+    def _call(self, row: Row, scope: Scope, raw: bytes) -> Call:
+        settings, body = self.desk.settings, None
+        if row.takes is not None:
+            body = shape_of(row.takes, parse_json(raw, settings))
+        query = parse_query(scope["query_string"]) if row.query else {}
+        return Call(self.desk, body, scope.get("path_params", {}), query, scope["quarterturn.headers"])
+
+    async def _answer(self, row: Row, call: Call, raw: bytes) -> bytes | Response:
+        """What the row answers; kept if the next request with this body is to have the same."""
         try:
             answer = await self._work(row, call)
         except Exception as error:
@@ -44,29 +66,24 @@ class Endpoint:
             if sheets and leads_nowhere(error):
                 raise _senseless(sheets) from error
             raise
-        if isinstance(answer, StreamingResponse) and scope["method"] == "HEAD":
-            answer = Response(headers=dict(answer.headers))
-        if isinstance(answer, Response):
-            await answer(scope, receive, send)
-        else:
-            await _send_shape(send, row, answer, scope["method"])
+        if row.repeats and isinstance(answer, bytes) and getattr(call.body, "session", None) is None:
+            self.repeats.keep(raw, answer)
+        return answer
 
-    async def _call(self, row: Row, scope: Scope, receive: Receive) -> Call:
-        headers, body = scope["quarterturn.headers"], None
-        if row.takes is not None:
-            raw = await read_body(headers, receive, self.desk.settings)
-            body = shape_of(row.takes, parse_json(raw, self.desk.settings))
-        query = parse_query(scope["query_string"]) if row.query else {}
-        return Call(self.desk, body, scope.get("path_params", {}), query, headers)
-
-    async def _work(self, row: Row, call: Call) -> BaseModel | bytes | Response:
+    async def _work(self, row: Row, call: Call) -> bytes | Response:
         if row.where == "reader":
-            return await self.desk.reader.run(row.answer, call)
+            return await self.desk.reader.run(_written, row, call)
         if row.where == "solver":
-            return await self.desk.solvers.run(row.answer, call)
+            return await self.desk.solvers.run(_written, row, call)
         if row.where == "clerk":
-            return await self.desk.clerks.run(row.answer, call)
-        return row.answer(call)  # type: ignore[no-any-return]
+            return await self.desk.clerks.run(_written, row, call)
+        return _written(row, call)
+
+
+def _written(row: Row, call: Call) -> bytes | Response:
+    """The answer of a row, a shape as JSON: written where it was computed, not on the event loop."""
+    answer = row.answer(call)
+    return answer.model_dump_json(by_alias=True).encode() if isinstance(answer, BaseModel) else answer
 
 
 def brought_sheets(body: BaseModel | None) -> list[str]:
@@ -99,8 +116,7 @@ def parse_query(query: bytes) -> dict[str, str]:
     return found
 
 
-async def _send_shape(send: Send, row: Row, answer: BaseModel | bytes, method: str) -> None:
-    body = answer if isinstance(answer, bytes) else answer.model_dump_json(by_alias=True).encode()
+async def _send_json(send: Send, row: Row, body: bytes, method: str) -> None:
     headers = [(b"content-type", b"application/json"), (b"content-length", str(len(body)).encode())]
     await send({"type": "http.response.start", "status": row.status, "headers": headers})
     await send({"type": "http.response.body", "body": body if method != "HEAD" else b""})

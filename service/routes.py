@@ -4,7 +4,7 @@ A further route is one more row in ROWS (for `POST` computations: `tool(path, sa
 
 import json
 import platform
-from functools import cache, lru_cache
+from functools import cache
 from importlib.metadata import PackageNotFoundError, version
 
 from pydantic import TypeAdapter
@@ -33,16 +33,10 @@ def give_advice(call: Call) -> Advice:
 
 
 def give_reading(call: Call) -> bytes:
-    """What the text was understood to say, as JSON."""
-    return _read(call.body.text)
-
-
-@lru_cache(1000)
-def _read(text: str) -> bytes:
-    """Bots and live typing ask for the same words again, and a reading depends on its text alone.
+    """What the text was understood to say, as JSON.
 
     Written from the reading itself; the way through `ReadingOut` takes fifteen times as long to the same."""
-    return READING.dump_json(read(text))
+    return READING.dump_json(read(call.body.text))
 
 
 def give_sheet(call: Call) -> SheetOut:
@@ -99,6 +93,7 @@ ROWS = (
         TextRequest,
         ReadingOut,
         where="reader",
+        repeats=True,
         errors=("no_text",),
     ),
     Row(
@@ -109,6 +104,7 @@ ROWS = (
         AdviceRequest,
         Advice,
         where="solver",
+        repeats=True,
         errors=(*_SHEETS, "no_text", "logbook"),
     ),
     Row("GET", "/v1/cars", "The cars this service knows", list_cars, gives=CarsOut),

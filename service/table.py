@@ -31,6 +31,8 @@ class Row:
     media: str = "application/json"
     where: str = "loop"
     status: int = 200
+    repeats: bool = False
+    """The answer hangs on the body alone, unless that names a session: it is kept for who asks the same."""
     open: bool = False
     """Answered without the token: it holds nothing of anybody's."""
     errors: tuple[str, ...] = ()
