@@ -5,9 +5,10 @@
 Server on one core, client on another, where the system can pin them; the first line says so when it cannot.
 Prints requests a second, p50 / p95 / p99 in ms, errors; the server's processor time for each request, and the
 rate of one core which that means (on a busy machine the better figure); and how long one more client waits
-meanwhile for /healthz and for a reading. `--memory N` sends N requests more (99 readings to one answer) and
-prints the resident size as it goes. `--only answers` runs the parts whose name has that word. Exit code 1 if
-any request failed.
+meanwhile for /healthz and for a reading, on a new connection each time (beside the echo: for the echo).
+`--memory N` sends N requests more (of a hundred: 89 readings, ten answers to the same 50 texts, one to a new
+text) and prints the resident size as it goes. `--only answers` runs the parts whose name has that word. Exit
+code 1 if any request failed.
 
 Complaints are distinct texts. Answers come in three kinds: each on a set-up of its own (nothing that is
 remembered can help), distinct texts on the sheet's base set-up (many mean the same), and the same 50 texts.
@@ -104,21 +105,21 @@ async def measure(server: Started, name: str, path: str, bodies: Bodies, options
     """Warm up, load, print; the number of failures."""
     stream = (post(server.port, path, body) for body in bodies)
     await load(server.port, itertools.islice(stream, 50), 4, 60.0)  # all of the same 50 were asked once
-    health = itertools.repeat(get(server.port, "/healthz"))
-    words = (post(server.port, "/v1/reading", body) for body in different(3))
+    more = {
+        "/healthz": itertools.repeat(get(server.port, "/healthz")),
+        "a reading": (post(server.port, "/v1/reading", body) for body in different(3)),
+    }
+    if path == "/echo":
+        more = {"one more": (post(server.port, path, body) for body in different(3))}
     begun, before = time.perf_counter(), server.computed()
     work = load(server.port, stream, options.clients, options.seconds)
-    if path == "/echo":
-        (times, wrong), beside = await work, []
-    else:
-        (times, wrong), *beside = await asyncio.gather(
-            work, *(probe(server.port, more, options.seconds) for more in (health, words))
-        )
+    probes = asyncio.gather(*(probe(server.port, asked, options.seconds) for asked in more.values()))
+    (times, wrong), beside = await asyncio.gather(work, probes)
     rate = len(times) / (time.perf_counter() - begun)
     each = 1000 * (server.computed() - before) / max(len(times), 1)
     print(line(f"{name:<24} {rate:7.0f} /s", times, f"   {len(wrong)} errors"))
     print(f"  processor time {each:.3f} ms each, so {1000 / each:.0f} /s on a whole core", flush=True)
-    for what, waits in zip(("/healthz", "a reading"), beside, strict=False):
+    for what, waits in zip(more, beside, strict=True):
         print(line(f"  meanwhile {what}", waits), flush=True)
     if wrong:
         print("   ", wrong[0], server.failure())
@@ -128,9 +129,10 @@ async def measure(server: Started, name: str, path: str, bodies: Bodies, options
 async def remember(server: Started, count: int, clients: int) -> int:
     """Send `count` readings and answers, printing the resident size ten times; the number of failures."""
     bodies, failures = different(99), 0
+    parts = (("/v1/reading", bodies, 0.89), ("/v1/advice", same(50), 0.1), ("/v1/advice", bodies, 0.01))
     for tenth in range(10):
-        for path, share in (("/v1/reading", 0.99), ("/v1/advice", 0.01)):
-            part = itertools.islice(bodies, round(count / 10 * share))
+        for path, some, share in parts:
+            part = itertools.islice(some, round(count / 10 * share))
             sent = (post(server.port, path, body) for body in part)
             failures += len((await load(server.port, sent, clients, 600.0))[1])
         done = count * (tenth + 1) // 10
