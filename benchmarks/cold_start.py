@@ -4,8 +4,8 @@
 
 Also: until what is typed at once has its reading under the prompt, and one whole answer of the command line.
 The prompt needs a pseudo-terminal, which Windows does not have: only the answer is measured there.
-Prints p50 and p95 in ms; the goal for the prompt is 600 ms. On Linux also the processor time taken until then:
-on a busy machine the better figure.
+Prints p50 and p95 in ms; the goal for the prompt is 600 ms. On Linux also the processor time until then: on a
+busy machine the better figure.
 """
 
 import os
