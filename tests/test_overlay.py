@@ -84,6 +84,7 @@ def test_the_page_shows_what_was_said_and_answered(browser: Any, service: Runnin
     assert len(lines) == len(advice.changes)
     for line, change in zip(lines, advice.changes, strict=True):
         assert change.label in line and f"{change.to:g}" in line.replace("\u2212", "-")
+    assert page.inner_text("#caution") == " ".join(advice.cautions) != ""
     assert page.locator("#bars rect.now").count() == page.locator("#bars rect.then").count() >= 3
     assert page.evaluate("document.documentElement.scrollWidth") <= width
     assert all(url.startswith(f"http://127.0.0.1:{service.port}/") for url in seen), seen
@@ -134,6 +135,21 @@ def test_a_question_shows_what_can_be_answered(browser: Any, service: Running) -
 
 
 @browsing
+def test_notes_that_have_no_room_are_counted(browser: Any, service: Running) -> None:
+    text = (
+        "really tight in the middle on the long run, snaps loose when I pick up the throttle, right front "
+        "is at 42 percent and water is 265, not the springs, only what we can do on a stop"
+    )
+    advice = say(service, "notes", text)
+    page, _ = opened(browser, service, "notes")
+    page.wait_for_selector("#notes li", timeout=10_000)
+
+    *shown, last = page.locator("#notes li").all_inner_texts()
+    assert shown == advice.notes[:2] and len(advice.notes) > 3
+    assert last == f"and {len(advice.notes) - 2} notes more with the answer"
+
+
+@browsing
 def test_markup_in_a_complaint_stays_text(browser: Any, service: Running) -> None:
     text = "tight in <img src=x onerror=document.title='hit'><b>off</b>"
     say(service, "markup", text)
@@ -155,7 +171,7 @@ def test_text_stands_on_a_plate_on_any_video(browser: Any, service: Running) -> 
 
     assert page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgba(0, 0, 0, 0)"
     plate = numbers(page.evaluate("getComputedStyle(document.querySelector('section')).backgroundColor"))
-    for selector in ("#words", "#heard li", "#changes li", "#changes .note", "h2"):
+    for selector in ("#words", "#heard li", "#changes li", "#changes .note", "#caution", "h2"):
         ink = numbers(page.evaluate(f"getComputedStyle(document.querySelector('{selector}')).color"))
         for video in (255.0, 0.0):
             under = [plate[3] * part + (1 - plate[3]) * video for part in plate[:3]]
