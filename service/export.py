@@ -5,12 +5,12 @@ records of a session its state at any line can be folded again, so every line ca
 """
 
 import json
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
 from service.logbook import Event, Logbook
-from service.state import SessionState, fold
+from service.state import Given, SessionState, fold
 
 __all__ = ["complaint_lines", "exported", "forgettings", "plan_of", "records", "state_after"]
 
@@ -34,6 +34,8 @@ def records(events: Iterable[Event]) -> list[dict[str, Any]]:
     state = SessionState()
     for turn in _turns(events):
         before = fold(state, [e for e in turn if e.kind == "context"])
+        if len(before.given) < len(state.given):  # another car: its lists are numbered from 1 again
+            _settle(made, state.given)
         state = fold(state, turn)
         said = next((e for e in turn if e.kind == "said"), None)
         if said is None:
@@ -59,12 +61,17 @@ def records(events: Iterable[Event]) -> list[dict[str, Any]]:
                 "list": len(state.given) if plan and plan["changes"] else None,
             }
         )
-    for record in made:
-        number = record.pop("list")
-        if number:
-            given = state.given[number - 1]
-            record["outcome"] = {"fate": given.fate, "verdicts": dict(given.verdicts)}
+    _settle(made, state.given)
     return made
+
+
+def _settle(made: Iterable[dict[str, Any]], lists: Sequence[Given]) -> None:
+    """Write into the records that are not settled yet what became of their lists."""
+    for record in made:
+        number = record.pop("list", None)
+        if number:
+            given = lists[number - 1]
+            record["outcome"] = {"fate": given.fate, "verdicts": dict(given.verdicts)}
 
 
 def plan_of(advice: Mapping[str, Any], kept: Mapping[str, Any]) -> dict[str, Any]:

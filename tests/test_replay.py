@@ -86,6 +86,21 @@ def test_a_fresh_export_replays_as_the_same(log: Path, library: Library) -> None
     assert [case.verdict for case in report.cases] == ["same"] * 4 and report.same
 
 
+def test_a_change_of_car_keeps_what_became_of_the_lists_before_it(tmp_path: Path, library: Library) -> None:
+    """Another car begins its lists at one again: the outcome of the first is not that of the second."""
+    logbook = Logbook(":memory:")
+    for text in ("loose in, tight off", "did it: better in, same off"):
+        converse(logbook, library, "two", text, alternatives=0)
+    converse(logbook, library, "two", "tight in the middle", car="tern-club", alternatives=0)
+    path = tmp_path / "two.jsonl"
+    path.write_text("".join(f"{line}\n" for line in complaint_lines(logbook, "two")), encoding="utf-8")
+
+    first, second, other = (json.loads(line) for line in path.read_text(encoding="utf-8").splitlines())
+    assert first["outcome"]["fate"] == "done" and first["outcome"]["verdicts"]["entry-braking"] == "better"
+    assert second["outcome"] == other["outcome"] == {"fate": "pending", "verdicts": {}}
+    assert replay([path], library=library).count("same") == 3
+
+
 def test_a_log_of_raw_events_replays_too(tmp_path: Path, book: Logbook, library: Library) -> None:
     path = tmp_path / "raw.jsonl"
     path.write_text("".join(f"{line}\n" for line in book.lines("red")), encoding="utf-8")
