@@ -167,9 +167,11 @@ def _choose(session: Session, kind: str, word: str, rest: str, page: Page) -> Tu
         heads = [f"{mark} {row['id']:<16} " for mark, row in zip(marks, rows, strict=True)]
         told = [page.wrap(row["name"], head) for row, head in zip(rows, heads, strict=True)]
         return Turn([line for lines in told for line in lines])
-    sheet = session.client.sheet(kind, rest)
+    sheet, before = session.client.sheet(kind, rest), session.state()[word]
     session.take(**{word: sheet["id"]})
-    return Turn([f"{word.capitalize()}: {page.clean(sheet['name'])} ({sheet['id']})."])
+    fresh = " It begins at its own set-up, without what was said of the car before."
+    taken = f"{word.capitalize()}: {page.clean(sheet['name'])} ({sheet['id']})."
+    return Turn(page.wrap(taken + (fresh if word == "car" and sheet["id"] != before else "")))
 
 
 def _said(session: Session, text: str, page: Page) -> Turn:

@@ -14,6 +14,9 @@ from cli.page import Page
 from cli.problems import ANSWERED, Problem
 from cli.rendering import exact
 
+LONG = 160
+"""Letters of an answer without a list that an entry of the log holds."""
+
 
 def log(argv: list[str]) -> int:
     """Show or export a session."""
@@ -74,11 +77,22 @@ def _said(page: Page, data: Mapping[str, Any]) -> str:
 
 def _advised(page: Page, data: Mapping[str, Any]) -> str:
     advice = data["advice"]
+    asked = [r for r in advice["reading"]["requests"] if r["kind"] == "why-not"]
+    if asked and advice["why_not"] and not advice["reading"]["symptoms"]:
+        named = {key for request in asked for key in request["settings"]}
+        rows = [row for row in advice["why_not"] if row["move"] in named] or advice["why_not"]
+        return " ".join(f"{row['label']}: {row['text']}" for row in rows)
     steps = [
         f"{c['label']} {exact(c['from'])} {page.mark('to')} {exact(c['to'])} {c['unit']}"
         for c in advice["changes"]
     ]
-    return "; ".join(steps) or str(advice["summary"])
+    return "; ".join(steps) or shortened(str(advice["summary"]))
+
+
+def shortened(text: str) -> str:
+    """The first sentences of a long text, as many as stand on two lines or so: the whole is in the export."""
+    end = text.rfind(". ", 0, LONG)
+    return text if len(text) <= LONG or end < 0 else f"{text[: end + 1]} ..."
 
 
 def _done(page: Page, data: Mapping[str, Any]) -> str:

@@ -1,6 +1,7 @@
 """The commands of the chat and of the command line: cars and tracks, set-up, log, what was learned."""
 
 import json
+import re
 import sys
 from pathlib import Path
 
@@ -39,6 +40,11 @@ def said(session: Session, *lines: str) -> str:
     for line in lines:
         told = turn(session, line, PAGE).lines
     return "\n".join(told)
+
+
+def flat(text: str) -> str:
+    """A log on one line, without the times."""
+    return " ".join(re.sub(r"^\d\d:\d\d  ", "", text, flags=re.MULTILINE).split())
 
 
 def test_help_lists_every_command(session: Session) -> None:
@@ -85,7 +91,10 @@ def test_a_value_outside_the_sheet_changes_nothing(session: Session) -> None:
 
 def test_car_and_track_can_be_chosen(session: Session) -> None:
     assert "• tern-premier" in said(session, "/car")
-    assert said(session, "/car tern-club").startswith("Car: ")
+    said(session, "/set cross_weight=51")
+    assert "begins" not in said(session, "/car tern-premier")
+    assert "begins at its own set-up, without what was said" in said(session, "/car tern-club")
+    assert session.state()["setup"] == {}
     assert "• tern-club" in said(session, "/car")
     said(session, "/track fernbrook")
 
@@ -159,10 +168,18 @@ def test_the_log_tells_and_exports_a_session(
 ) -> None:
     text = said(session, COMPLAINT, "did it: better in, same off", "/log")
     assert f"> {COMPLAINT}" in text and "as advised: " in text
+    assert "> why not wedge Cross-weight: " in flat(said(session, "why not wedge", "/log"))
+    reasons = flat(said(session, "why", "/log")).rpartition("> why ")[2]
+    assert reasons.endswith(" ...") and len(reasons) < 200
 
     assert main(["log", "export", "test", "--db", str(tmp_path / "log.db")]) == 0
     lines = [json.loads(line) for line in capsys.readouterr().out.splitlines()]
-    assert [line["text"] for line in lines] == [COMPLAINT, "did it: better in, same off"]
+    assert [line["text"] for line in lines] == [
+        COMPLAINT,
+        "did it: better in, same off",
+        "why not wedge",
+        "why",
+    ]
 
     assert main(["log", "show", "nobody", "--db", str(tmp_path / "log.db")]) == 2
     assert "no session called 'nobody'" in capsys.readouterr().err
