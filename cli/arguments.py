@@ -64,7 +64,9 @@ def add_setup(made: argparse.ArgumentParser) -> None:
 
 def add_output(made: argparse.ArgumentParser) -> None:
     """--json, --no-color."""
-    made.add_argument("--json", action="store_true", help="the answer exactly as POST /v1/advice gives it")
+    made.add_argument(
+        "--json", action="store_true", help="the answer as JSON, exactly as the service gives it"
+    )
     made.add_argument("--no-color", action="store_true", help="no colour (so does NO_COLOR)")
 
 

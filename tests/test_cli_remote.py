@@ -2,6 +2,7 @@
 
 import json
 import os
+import re
 import subprocess
 import sys
 import threading
@@ -13,13 +14,37 @@ from pathlib import Path
 import pytest
 
 from cli.__main__ import main
+from cli.client import Here
 from cli.page import Page
 from cli.remote import There
 from cli.session import Session
+from cli.subcommands import ROWS
 from cli.turns import turn
 
 ROOT = Path(__file__).parent.parent
 COMPLAINT = "loose in, tight off at half fuel"
+ASKING = [
+    [COMPLAINT],
+    ["cars"],
+    ["cars", "show", "tern-club"],
+    ["tracks"],
+    ["tracks", "show", "millpond"],
+    ["log", "show", "shared"],
+    ["setup", "--session", "shared"],
+    ["setup", "--set", "front_bar=1.0", "--json"],
+    ["compare", "base", "session:shared"],
+    ["package", "front_bar=1.0"],
+    ["carry-over", "tern-challenge"],
+    ["start", "--car", "tern-club", "--track", "millpond"],
+    ["tyres", "--wear", "RF=14", "--wear", "RR=21", "--target", "RF=38"],
+    ["gears", "--rpm", "8000", "--json"],
+    ["tape", "--water", "235"],
+    ["stagger"],
+    ["tests", "--runs", "1"],
+    ["sheet", COMPLAINT],
+    ["sheet", "--session", "shared"],
+]
+"""Commands that ask a service; none changes the session."""
 
 
 @pytest.fixture(scope="module")
@@ -40,6 +65,16 @@ def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     process.terminate()
     process.wait(30)
     process.stdout.close()
+
+
+@pytest.fixture(scope="module")
+def shared(service: str, tmp_path_factory: pytest.TempPathFactory) -> str:
+    """A logbook that holds the session `shared`; the service has the same."""
+    path = str(tmp_path_factory.mktemp("here") / "log.db")
+    for client in (Here(path), There(service)):
+        for text in (COMPLAINT, "did it: better in, same off"):
+            client.advise({"text": text, "session": "shared"})
+    return path
 
 
 @pytest.fixture(autouse=True)
@@ -103,6 +138,26 @@ def test_a_session_a_service_does_not_know_yet_has_learned_nothing(service: str)
 
     assert there.learned("never said a word") == []
     there.forget("never said a word")
+
+
+@pytest.mark.parametrize("argv", ASKING, ids=" ".join)
+def test_every_command_asks_a_service_and_tells_the_same(
+    argv: list[str], service: str, shared: str, capfd: pytest.CaptureFixture[str]
+) -> None:
+    """Only the clock of a log entry may differ."""
+    told = []
+    for options in (["--db", shared], ["--server", service]):
+        code = main([*argv, *options])
+        out, err = capfd.readouterr()
+        told.append((code, re.sub(r"(?m)^\d\d:\d\d", "time", out), err))
+
+    assert told[0] == told[1]
+    assert told[0][0] == 0 and told[0][1] and not told[0][2]
+
+
+def test_no_command_that_can_ask_a_service_is_left_out() -> None:
+    """`serve` is the service itself, `replay` runs the code that is here."""
+    assert {row.word for row in ROWS} - {argv[0] for argv in ASKING} == {"serve", "replay"}
 
 
 @pytest.mark.parametrize(
