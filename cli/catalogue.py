@@ -61,7 +61,8 @@ def _show(kind: str, word: str, args: argparse.Namespace) -> int:
     lines = [page.ink("strong", line) for line in page.wrap(f"{sheet['name']} ({sheet['id']})")]
     for key, value in sheet.items():
         if isinstance(value, str | int | float | bool) and key not in ("id", "name"):
-            lines += page.wrap(f"{key.replace('_', ' ')}: {value}", "  ")
+            told = {True: "yes", False: "no"}[value] if isinstance(value, bool) else value
+            lines += page.wrap(f"{key.replace('_', ' ')}: {told}", "  ")
     write_lines(lines + settings_of(page, sheet))
     return ANSWERED
 

@@ -214,7 +214,7 @@ def test_cars_and_tracks_are_listed_and_shown(capsys: pytest.CaptureFixture[str]
     for argv, words in (
         (["cars"], ["tern-premier", "tern-challenge", "tern-club"]),
         (["tracks"], ["millpond", "stonecup", "longmeadow", "fernbrook"]),
-        (["cars", "show", "tern-club"], ["cross_weight", "on a stop", "in the garage"]),
+        (["cars", "show", "tern-club"], ["cross_weight", "on a stop", "in the garage", "real: no"]),
         (["tracks", "show", "stonecup"], ["kind: oval"]),
     ):
         assert main(argv) == 0
