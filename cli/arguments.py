@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from cli.problems import EXITS, Problem
+from service.texts import read_text
 
 DESCRIPTION = """Say what the car does; get the fewest changes that cure it, and why.
 
@@ -100,7 +101,7 @@ def pairs(items: Iterable[str], option: str) -> dict[str, str]:
 def read_setup(path: Path) -> dict[str, float]:
     """A set-up file: KEY = VALUE at the top or in a table named setup. Raises Problem."""
     try:
-        text = path.read_text(encoding="utf-8")
+        text = read_text(path)
     except (OSError, UnicodeDecodeError) as error:
         reason = error.strerror if isinstance(error, OSError) else "not UTF-8 text"
         raise Problem(f"set-up file {path} cannot be read: {reason}") from error

@@ -9,7 +9,7 @@ from typing import Any
 
 from cli.arguments import add_output, add_server
 from cli.client import client_for
-from cli.output import page_of, write_json, write_lines
+from cli.output import page_of, write_file, write_json, write_lines
 from cli.page import Page
 from cli.problems import ANSWERED, Problem
 from cli.rendering import exact
@@ -27,6 +27,7 @@ def log(argv: list[str]) -> int:
     )
     made.add_argument("action", choices=("show", "export"))
     made.add_argument("session", metavar="NAME")
+    made.add_argument("--out", metavar="FILE", help="export into this file (else: print it)")
     add_output(made)
     add_server(made)
     args = made.parse_args(argv)
@@ -36,8 +37,12 @@ def log(argv: list[str]) -> int:
     if args.action == "export":
         from service.export import exported
 
-        for line in exported(args.session, events):
-            write_json(line)
+        lines = exported(args.session, events)
+        if args.out:
+            write_file("".join(f"{line}\n" for line in lines), args.out)
+        else:
+            for line in lines:
+                write_json(line)
     elif args.json:
         for event in events:
             write_json(json.dumps(event, ensure_ascii=False, separators=(",", ":")))
@@ -59,7 +64,7 @@ def clock(at: str) -> str:
     """The time of an entry on the clock of this machine; `at` is ISO 8601, or empty in very old logbooks."""
     try:
         return datetime.fromisoformat(at).astimezone().strftime("%H:%M")
-    except ValueError:
+    except (ValueError, OverflowError, OSError):  # Windows knows no local time long ago
         return "--:--"
 
 

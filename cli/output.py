@@ -3,12 +3,13 @@
 import argparse
 import sys
 from collections.abc import Sequence
+from pathlib import Path
 from typing import TextIO
 
 from cli.page import Page, page_for
 from cli.problems import Problem
 
-__all__ = ["page_of", "told", "write_json", "write_lines"]
+__all__ = ["page_of", "told", "write_file", "write_json", "write_lines"]
 
 
 def page_of(args: argparse.Namespace) -> Page:
@@ -30,6 +31,15 @@ def write_json(text: str) -> None:
     sys.stdout.flush()
     sys.stdout.buffer.write(text.encode("utf-8") + b"\n")
     sys.stdout.buffer.flush()
+
+
+def write_file(text: str, out: str) -> None:
+    """A text to the file the user named, in UTF-8. Raises Problem."""
+    try:
+        Path(out).write_text(text, encoding="utf-8", newline="\n")
+    except OSError as error:
+        raise Problem(f"{out} cannot be written: {error.strerror}") from error
+    print(f"written: {out}", file=sys.stderr)
 
 
 def told(page: Page, problem: Problem) -> list[str]:

@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from typing import Protocol
 
 NARROWEST, WIDEST, WIDTH_UNKNOWN = 40, 200, 80
+EDGE = 1 if os.name == "nt" else 0
+"""Columns left free at the right: older Windows consoles go on to the next line when a line is full."""
 INKS = {"strong": "1", "faint": "2", "good": "32", "warn": "33", "stop": "1;31", "mark": "36"}
 """Ink name → SGR code (ECMA-48)."""
 RICH = {
@@ -141,7 +143,7 @@ def _width(env: Mapping[str, str], terminal: bool) -> int:
     if said.isdigit() and int(said) > 0:
         width = int(said)
     else:
-        width = shutil.get_terminal_size((WIDTH_UNKNOWN, 24)).columns if terminal else WIDTH_UNKNOWN
+        width = shutil.get_terminal_size((WIDTH_UNKNOWN, 24)).columns - EDGE if terminal else WIDTH_UNKNOWN
     return max(NARROWEST, min(WIDEST, width))
 
 

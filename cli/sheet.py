@@ -2,12 +2,10 @@
 
 import argparse
 import json
-import sys
-from pathlib import Path
 
 from cli.arguments import add_car, add_output, add_server, add_setup, pairs, setup_of
 from cli.client import client_for
-from cli.output import write_lines
+from cli.output import write_file, write_lines
 from cli.problems import ANSWERED, Problem
 from cli.rendering import exact
 
@@ -87,9 +85,5 @@ def _write(text: str, out: str | None) -> int:
     if out is None:
         write_lines(text.rstrip("\n").split("\n"))
         return ANSWERED
-    try:
-        Path(out).write_text(text, encoding="utf-8")
-    except OSError as error:
-        raise Problem(f"{out} cannot be written: {error.strerror}") from error
-    print(f"written: {out}", file=sys.stderr)
+    write_file(text, out)
     return ANSWERED

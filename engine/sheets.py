@@ -123,7 +123,7 @@ def _archetype(name: str) -> dict[str, Any]:
 
 def _toml(path: Path) -> dict[str, Any]:
     try:
-        return tomllib.loads(path.read_text("utf-8"))
+        return tomllib.loads(path.read_text("utf-8-sig"))  # some editors begin UTF-8 with a mark
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise SheetError(path.name, "file", str(error), "TOML in UTF-8") from None
 

@@ -72,7 +72,10 @@ def serve(
     gc.freeze()  # they stay: the collector would look through them each time, a tenth of a second
     print(greeting(settings, listening.getsockname()[1]), file=out, flush=True)
     if desk.logbook.notice:
-        print(f"  note:     {desk.logbook.notice}", file=out, flush=True)
+        told = f"  note:     {desk.logbook.notice}"
+        print(
+            told.encode("ascii", "backslashreplace").decode(), file=out, flush=True
+        )  # any console has ASCII
     try:
         run(desk, listening)
     finally:
@@ -86,7 +89,7 @@ def run(desk: Desk, listening: socket.socket) -> None:
     """Serve on a bound socket until a signal asks to stop."""
     records = Records(desk.settings.log)
     logging.captureWarnings(True)
-    for name in ("uvicorn", "py.warnings"):
+    for name in ("uvicorn", "asyncio", "py.warnings"):
         logger = logging.getLogger(name)
         logger.handlers, logger.propagate = [Handler(records)], False
     server = Server(config(desk, records))
@@ -120,7 +123,6 @@ def config(desk: Desk, records: Records, rows: Sequence[Row] | None = None) -> u
 def bind(settings: Settings) -> socket.socket:
     """A socket that listens where the settings say; OSError if it cannot."""
     family = socket.AF_INET6 if ":" in settings.host else socket.AF_INET
-    # Named protocol: without it asyncio leaves Nagle's algorithm on, and each answer waits 40 ms.
     bound = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     try:
         if sys.platform == "win32":  # there SO_REUSEADDR lets a second program take over the port

@@ -1,6 +1,7 @@
 """The car and track sheets there are: the shipped ones and the user's own, and sheets handed in with a
 request."""
 
+import re
 import shutil
 from collections.abc import Callable, Mapping
 from pathlib import Path
@@ -28,6 +29,21 @@ __all__ = ["Library"]
 Sheet = str | Mapping[str, Any] | None
 Kind = Literal["cars", "tracks"]
 T = TypeVar("T", Car, Track)
+
+FILE_NAME = (
+    "a word of up to 64 letters, digits, - and _, and no name Windows keeps for devices (con, nul, ...)"
+)
+"""What an id must be to name a file on every system, and none outside its folder."""
+DEVICES = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])", re.IGNORECASE)
+
+
+def names_a_file(id: str) -> bool:
+    """Whether a sheet can be kept under its id on every system.
+
+    >>> [names_a_file(id) for id in ("mid-90s_club", "../club", "c:club", "con", "")]
+    [True, False, False, False, False]
+    """
+    return bool(re.fullmatch(r"[A-Za-z0-9_-]{1,64}", id)) and not DEVICES.fullmatch(id)
 
 
 class Library:
@@ -65,6 +81,8 @@ class Library:
         """Check a sheet and copy it to the user's folder under its own id; SheetError when it is wrong or
         the id is taken."""
         made: Car | Track = read_car(path) if kind == "cars" else read_track(path)
+        if not names_a_file(made.id):
+            raise SheetError(path.name, "id", made.id, FILE_NAME)
         if made.id in (shipped_cars() if kind == "cars" else shipped_tracks()):
             raise SheetError(path.name, "id", made.id, "an id that no shipped sheet has")
         home = self.folder / kind

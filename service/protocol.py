@@ -3,6 +3,7 @@
 The server library leaves a connection alone until its first request is there; here it has `read_seconds`."""
 
 import asyncio
+import socket
 
 from uvicorn.config import Config
 from uvicorn.server import ServerState
@@ -41,6 +42,7 @@ class PatientProtocol(Base):
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
         """A client came: refuse it if there are too many, else give it its time."""
         super().connection_made(transport)
+        _send_at_once(transport)
         if len(self.connections) > self.settings.connections:
             self._refuse(Problem("busy", "too many connections are open", hint="try again", retry=2.0))
         else:
@@ -115,6 +117,14 @@ class PatientProtocol(Base):
         self.transport.write(head.encode() + body)
         self.transport.close()
         self.loop.call_later(LINGER_SECONDS, self.transport.abort)
+
+
+def _send_at_once(transport: asyncio.Transport) -> None:
+    """Turn Nagle's algorithm off, or a body waits until its headers are acknowledged. asyncio does so only
+    for sockets that name their protocol; on Windows those it accepts do not."""
+    wire = transport.get_extra_info("socket")
+    if wire is not None:
+        wire.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
 
 
 def patient(settings: Settings) -> type[PatientProtocol]:

@@ -21,6 +21,7 @@ from service.export import forgettings, plan_of, records, state_after
 from service.library import Library
 from service.logbook import Event, Logbook
 from service.state import SessionState, fold
+from service.texts import read_text
 
 __all__ = ["Case", "LogError", "Report", "replay"]
 
@@ -28,6 +29,8 @@ CHUNK = 100
 """Complaints a worker takes at a time."""
 ALONE = 60
 """Up to this many complaints are replayed in this process."""
+MOST_JOBS = 61
+"""Processes at once: Windows cannot wait for more (Python, `ProcessPoolExecutor`)."""
 
 
 class LogError(Exception):
@@ -116,11 +119,11 @@ def read_log(path: Path) -> list[tuple[int, dict[str, Any]]]:
 
     LogError for one that cannot be read, or holds no complaint: nothing replayed is not "all the same"."""
     try:
-        text = path.read_text(encoding="utf-8")
+        text = read_text(path)
     except (OSError, UnicodeDecodeError) as error:
         raise LogError(str(path), 0, f"cannot be read: {error}") from error
     lines = []
-    for number, line in enumerate(text.splitlines(), 1):
+    for number, line in enumerate(text.split("\n"), 1):  # not at the other line ends a text may hold
         if line.strip() and not line.startswith("#"):
             lines.append((number, _parsed(path, number, line)))
     if lines and "kind" in lines[0][1]:
@@ -188,7 +191,9 @@ def _run(tasks: list[_Task], jobs: int, library: Library | None) -> Iterator[lis
         for task in tasks:
             yield run_task(task, shared)
         return
-    with ProcessPoolExecutor(jobs, mp_context=get_context("spawn"), initializer=_begin_worker) as pool:
+    with ProcessPoolExecutor(
+        min(jobs, MOST_JOBS), mp_context=get_context("spawn"), initializer=_begin_worker
+    ) as pool:
         yield from pool.map(_in_worker, tasks)
 
 

@@ -29,8 +29,9 @@ def main(argv: Sequence[str]) -> int:
     except KeyboardInterrupt:
         print("\nquarterturn replay: interrupted, no file was touched", file=sys.stderr)
         return INTERRUPTED
+    encoding = sys.stdout.encoding or "ascii"
     for line in tell(report):
-        print(line)
+        print(_clean(line).encode(encoding, "replace").decode(encoding))
     return SAME if report.same or asked.accept else DIFFERENT
 
 
@@ -98,7 +99,7 @@ def _test_case(case: Case) -> ElementTree.Element:
 
 
 def _clean(text: str) -> str:
-    """Without the control characters XML does not allow."""
+    """Without control characters: XML does not allow them, a terminal obeys them."""
     return "".join(c if c.isprintable() or c in "\n\t" else "\ufffd" for c in text)
 
 

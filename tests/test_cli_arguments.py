@@ -97,7 +97,8 @@ def test_a_setup_file_is_read(name: str, text: str, tmp_path: Path) -> None:
         ("a.json", b"[1, 2]", "no table"),
         ("a.toml", b"cross_weight = true", "cross_weight = True is not a number"),
         ("a.toml", b'cross_weight = "x"', "cross_weight = 'x' is not a number"),
-        ("a.toml", b"\xff\xfe", "not UTF-8"),
+        ("a.toml", b"front_bar = 1.0  # \xb0F", "not UTF-8"),
+        ("a.toml", b"\xff\xfe=", "not UTF-8"),
     ],
 )
 def test_a_wrong_setup_file_is_named(name: str, content: bytes | None, said: str, tmp_path: Path) -> None:
