@@ -30,6 +30,8 @@ __all__ = ["main", "serve"]
 
 SWITCH_SECONDS = 0.001
 """A solver thread hands over to the event loop this often (Python's own default is 5 ms)."""
+LIBRARIES = ("uvicorn", "asyncio", "py.warnings")
+"""Loggers whose messages are records of the service."""
 
 
 class Server(uvicorn.Server):
@@ -88,10 +90,7 @@ def serve(
 def run(desk: Desk, listening: socket.socket) -> None:
     """Serve on a bound socket until a signal asks to stop."""
     records = Records(desk.settings.log)
-    logging.captureWarnings(True)
-    for name in ("uvicorn", "asyncio", "py.warnings"):
-        logger = logging.getLogger(name)
-        logger.handlers, logger.propagate = [Handler(records)], False
+    keep_records(records)
     server = Server(config(desk, records))
     server.desk = desk
     sys.setswitchinterval(SWITCH_SECONDS)
@@ -100,6 +99,14 @@ def run(desk: Desk, listening: socket.socket) -> None:
         signal.signal(signal.SIGBREAK, _interrupt)  # Ctrl-Break
     with contextlib.suppress(KeyboardInterrupt):  # it has stopped in order by then, and passes the signal on
         server.run(sockets=[listening])
+
+
+def keep_records(records: Records) -> None:
+    """Bring what the libraries below say into the same lines: the server, the event loop, warnings."""
+    logging.captureWarnings(True)
+    for name in LIBRARIES:
+        logger = logging.getLogger(name)
+        logger.handlers, logger.propagate = [Handler(records)], False
 
 
 def config(desk: Desk, records: Records, rows: Sequence[Row] | None = None) -> uvicorn.Config:

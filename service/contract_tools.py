@@ -4,7 +4,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
-from service.contract import BeforeAfter, Shape, SourceOut
+from service.contract import TEXT, BeforeAfter, Shape, SourceOut
 
 
 class Subject(Shape):
@@ -133,7 +133,7 @@ class SheetRequest(Subject):
     """A sheet to hand out: the answer to `text`, or the last change list of `session` when there is no
     text."""
 
-    text: str = Field(default="", max_length=2000)
+    text: str = Field(default="", description=TEXT.description)
     session: str | None = Field(default=None, max_length=100)
     format: Literal["markdown", "html"] = "markdown"
 

@@ -1,6 +1,7 @@
 """The routes over a real socket: advice, reading, sheets, sessions, events, health; starting and stopping."""
 
 import json
+import logging
 import os
 import signal
 import socket
@@ -10,12 +11,14 @@ import time
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
+from io import StringIO
 from pathlib import Path
 from typing import Any
 
 import pytest
 from served import Running, served
 
+from service.__main__ import LIBRARIES, keep_records
 from service.answering import answer, read_only
 from service.contract import Advice, AdviceRequest, ReadingOut
 from service.contract_service import LearnedOut
@@ -23,6 +26,7 @@ from service.conversation import converse
 from service.desk import open_desk
 from service.library import Library
 from service.logbook import Logbook
+from service.records import Records
 from service.settings import Settings
 
 ROOT = Path(__file__).parent.parent
@@ -370,6 +374,21 @@ def test_records_are_json_and_hold_no_complaint(service: Running) -> None:
         200,
     )
     assert "secret line" not in service.records.getvalue()
+
+
+def test_what_the_libraries_say_is_a_record_too(monkeypatch: pytest.MonkeyPatch) -> None:
+    """On Windows the event loop tells of clients that left, on a logger of its own."""
+    for name in LIBRARIES:
+        monkeypatch.setattr(logging.getLogger(name), "handlers", [])
+        monkeypatch.setattr(logging.getLogger(name), "propagate", True)
+    told = StringIO()
+    keep_records(Records(True, told))
+    logging.captureWarnings(False)
+    for name in LIBRARIES:
+        logging.getLogger(name).error("Exception in callback %s", "lost")
+
+    lines = [json.loads(line) for line in told.getvalue().splitlines()]
+    assert [(line["level"], line["what"]) for line in lines] == [("error", "Exception in callback lost")] * 3
 
 
 @pytest.mark.skipif(os.name == "nt", reason="signals of this kind are not sent on Windows")

@@ -79,9 +79,10 @@ def test_no_words_are_no_complaint(service: Running) -> None:
     assert service.post("/v1/advice", {"text": "   "}).code() == "no_text"
 
 
-@pytest.mark.parametrize("path", ["/v1/advice", "/v1/reading"])
+@pytest.mark.parametrize("path", ["/v1/advice", "/v1/reading", "/v1/sheet", "/v1/sessions/long/messages"])
 @pytest.mark.parametrize("text", ["tight " * 10_000, "x" * 2001, "tight " * 201])
 def test_a_text_too_long_is_refused_with_its_bound(service: Running, path: str, text: str) -> None:
+    service.post("/v1/sessions", {"session": "long"})
     answer = service.post(path, {"text": text})
 
     assert (answer.status, answer.code()) == (413, "too_large")
