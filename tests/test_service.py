@@ -3,6 +3,7 @@
 import json
 import logging
 import os
+import re
 import signal
 import socket
 import subprocess
@@ -248,6 +249,28 @@ def test_a_session_that_is_not_there(service: Running) -> None:
         assert (service.get(path).status, service.get(path).code()) == (404, "unknown_name"), path
     said = service.post("/v1/sessions/nobody/messages", {"text": "tight in"})
     assert (said.status, said.code()) == (404, "unknown_name")
+
+
+def test_the_doors_of_the_readme_open(service: Running) -> None:
+    """The `curl` line and the bot as they stand there, at this service's port."""
+    readme = (ROOT / "README.md").read_text(encoding="utf-8").replace(":8417", f":{service.port}")
+    curl = re.search(
+        r"^curl -s http://127\.0\.0\.1:\d+(\S+) -H '(\S+): (\S+)' -d '(.+)'$", readme, re.MULTILINE
+    )
+    bot = re.search(r"^```python\n(.+?)^```$", readme, re.MULTILINE | re.DOTALL)
+    assert curl and bot
+    path, name, value, body = curl.groups()
+    assert service.ask("POST", path, body.encode(), {name: value}).json()["changes"]
+
+    assert len([line for line in bot[1].splitlines() if line]) == 10, "a bot in ten lines"
+    command = [sys.executable, "-c", bot[1]]
+    for text, told in (
+        (LOOSE_TIGHT, "changes: "),
+        ("it is bad", "Is it tight or loose"),
+        ("smoke", "Stop: "),
+    ):
+        done = subprocess.run(command, input=text, capture_output=True, encoding="utf-8", check=True)
+        assert done.stdout.count(told) == 1 and "on a real car" in done.stdout
 
 
 def test_a_session_is_given_a_name(service: Running) -> None:
