@@ -24,7 +24,7 @@ def chat(args: argparse.Namespace) -> int:
     if os.environ.get("TERM") == "dumb" or not sys.stdout.isatty() or args.json:
         return plain(args)
     try:
-        prompt = prompt_for(history=history())
+        prompt = prompt_for(history=history(), **colours(args))
     except no_console():
         return plain(args)
     session = session_of(args)
@@ -33,6 +33,13 @@ def chat(args: argparse.Namespace) -> int:
     write_lines([*page.wrap(GREETING), *(page.ink("faint", line) for line in page.wrap(greeting)), ""])
     talk(session, prompt, args)
     return 0
+
+
+def colours(args: argparse.Namespace) -> dict[str, Any]:
+    """How many colours the prompt may use: with --no-color none. (NO_COLOR prompt_toolkit knows itself.)"""
+    from prompt_toolkit.output import ColorDepth
+
+    return {"color_depth": ColorDepth.MONOCHROME} if args.no_color else {}
 
 
 def no_console() -> tuple[type[Exception], ...]:

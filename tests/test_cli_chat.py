@@ -270,13 +270,13 @@ def test_ctrl_c_ends_a_pipe_without_a_trace(tmp_path: Path) -> None:
 class Terminal:
     """The chat on a real pseudo-terminal."""
 
-    def __init__(self, home: Path, **env: str) -> None:
+    def __init__(self, home: Path, *options: str, **env: str) -> None:
         import pty
 
         self.mine, theirs = pty.openpty()
         self.seen = ""
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "cli"],
+            [sys.executable, "-m", "cli", *options],
             stdin=theirs,
             stdout=theirs,
             stderr=theirs,
@@ -355,6 +355,30 @@ def test_a_real_terminal(terminal: Terminal) -> None:
         pass
 
     assert terminal.process.wait(PATIENCE) == 0
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="needs a POSIX pseudo-terminal")
+@pytest.mark.parametrize(
+    ("options", "env", "coloured"),
+    [((), {}, True), (("--no-color",), {}, False), ((), {"NO_COLOR": "1"}, False)],
+)
+def test_the_prompt_has_colour_only_where_it_may(
+    options: tuple[str, ...], env: dict[str, str], coloured: bool, tmp_path: Path
+) -> None:
+    """SGR codes 30 to 49 and 90 to 107 choose colours (ECMA-48); the menu of completions has some."""
+    terminal = Terminal(tmp_path, *options, **{"NO_COLOR": "", **env})
+    try:
+        terminal.wait_for("Tab completes")
+        terminal.send("/l\t")
+        end, raw = time.monotonic() + PATIENCE, ""
+        while "/learned" not in plain(raw) and time.monotonic() < end:
+            raw += terminal.read(0.5)
+    finally:
+        close(terminal)
+
+    codes = {int(code) for found in re.findall(r"\x1b\[([0-9;]+)m", raw) for code in found.split(";")}
+    assert "/learned" in plain(raw)
+    assert any(30 <= code <= 49 or 90 <= code <= 107 for code in codes) == coloured, codes
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="needs a POSIX pseudo-terminal")
