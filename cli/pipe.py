@@ -11,6 +11,7 @@ from cli.output import page_of, write_json, write_lines
 from cli.problems import Problem
 from cli.session import Session, new_name
 from cli.turns import turn as answer
+from service.texts import encoding_of
 
 
 def session_of(args: argparse.Namespace) -> Session:
@@ -24,7 +25,8 @@ def pipe(args: argparse.Namespace, lines: Iterable[str], echo: bool = True) -> i
     """Answer every line; the largest exit code of all turns. `echo`: show the line before its answer."""
     session, page, worst, turns = session_of(args), page_of(args), 0, 0
     if isinstance(lines, io.TextIOWrapper):  # whatever the console's encoding is
-        lines.reconfigure(encoding="utf-8-sig", errors="surrogateescape")
+        start = lines.buffer.peek(4) if isinstance(lines.buffer, io.BufferedReader) else b""
+        lines.reconfigure(encoding=encoding_of(start), errors="surrogateescape")
     for line in lines:
         text = line.strip()
         if not text:

@@ -3,7 +3,7 @@
 import codecs
 from pathlib import Path
 
-__all__ = ["read_text"]
+__all__ = ["encoding_of", "read_text"]
 
 MARKS = (
     (codecs.BOM_UTF8, "utf-8-sig"),
@@ -13,9 +13,13 @@ MARKS = (
 """First bytes → encoding. Some Windows editors mark UTF-8; its older PowerShell redirects as UTF-16."""
 
 
+def encoding_of(start: bytes) -> str:
+    """The encoding of a text, by its first bytes."""
+    return next((name for mark, name in MARKS if start.startswith(mark)), "utf-8")
+
+
 def read_text(path: Path) -> str:
     """The text of a file, each line end as one newline. Raises OSError, and UnicodeDecodeError for what is
     none of these."""
     data = path.read_bytes()
-    encoding = next((name for mark, name in MARKS if data.startswith(mark)), "utf-8")
-    return data.decode(encoding).replace("\r\n", "\n").replace("\r", "\n")
+    return data.decode(encoding_of(data)).replace("\r\n", "\n").replace("\r", "\n")

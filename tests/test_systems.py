@@ -52,6 +52,22 @@ def test_a_file_is_read_as_editors_and_consoles_write_it(encoding: str, tmp_path
     assert read_setup(path) == {"front_bar": 1.0}
 
 
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16"])
+def test_complaints_come_in_as_editors_write_them(encoding: str, tmp_path: Path) -> None:
+    """`type complaints.txt | quarterturn`: the first line counts too, whatever the file begins with."""
+    done = subprocess.run(
+        [sys.executable, "-m", "cli", "--db", str(tmp_path / "log.db")],
+        input="why\r\nwater is 70 °F\r\n".encode(encoding),
+        capture_output=True,
+        cwd=ROOT,
+        env=os.environ | {"PYTHONIOENCODING": "utf-8"},
+    )
+
+    told = done.stdout.decode().splitlines()
+    assert told[0] == "> why" and "> water is 70 °F" in told
+    assert done.stderr == b""
+
+
 def test_a_sheet_with_a_mark_at_its_start_is_read(tmp_path: Path) -> None:
     path = tmp_path / "club.toml"
     path.write_bytes(SHEET.encode("utf-8-sig"))
