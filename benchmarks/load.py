@@ -4,11 +4,11 @@
 
 Server on one core, client on another, where the system can pin them; the first line says so when it cannot.
 Prints requests a second, p50 / p95 / p99 in ms, errors; the server's processor time for each request, and the
-rate of one core which that means (on a busy machine the better figure); and how long one more client waits
-meanwhile for /healthz and for a reading, on a new connection each time (beside the echo: for the echo).
-`--memory N` sends N requests more (of a hundred: 89 readings, ten answers to the same 50 texts, one to a new
-text) and prints the resident size as it goes. `--only answers` runs the parts whose name has that word. Exit
-code 1 if any request failed.
+rate of one core which that means (on a busy machine the better figure). Then, for half as long again, how
+long one more client waits for /healthz and for a reading, on a new connection each time (of the echo: for an
+echo). `--memory N` sends N requests more (of a hundred: 89 readings, ten answers to the same 50 texts, one to
+a new text) and prints the resident size as it goes. `--only answers` runs the parts whose name has that word.
+Exit code 1 if any request failed.
 
 Complaints are distinct texts. Answers come in three kinds: each on a set-up of its own (nothing that is
 remembered can help), distinct texts on the sheet's base set-up (many mean the same), and the same 50 texts.
@@ -112,11 +112,14 @@ async def measure(server: Started, name: str, path: str, bodies: Bodies, options
     if path == "/echo":
         more = {"one more": (post(server.port, path, body) for body in different(3))}
     begun, before = time.perf_counter(), server.computed()
-    work = load(server.port, stream, options.clients, options.seconds)
-    probes = asyncio.gather(*(probe(server.port, asked, options.seconds) for asked in more.values()))
-    (times, wrong), beside = await asyncio.gather(work, probes)
+    times, wrong = await load(server.port, stream, options.clients, options.seconds)
     rate = len(times) / (time.perf_counter() - begun)
     each = 1000 * (server.computed() - before) / max(len(times), 1)
+    probes = asyncio.gather(*(probe(server.port, asked, options.seconds / 2) for asked in more.values()))
+    (_, late), beside = await asyncio.gather(
+        load(server.port, stream, options.clients, options.seconds / 2), probes
+    )
+    wrong += late
     print(line(f"{name:<24} {rate:7.0f} /s", times, f"   {len(wrong)} errors"))
     print(f"  processor time {each:.3f} ms each, so {1000 / each:.0f} /s on a whole core", flush=True)
     for what, waits in zip(more, beside, strict=True):
