@@ -31,7 +31,8 @@ __all__ = ["Given", "SessionState", "current", "fold", "limit_from", "remember",
 @dataclass(frozen=True, slots=True)
 class Given:
     """A change list that was handed out: its number in the session (from 1), values before and after, the
-    whole answer, and what became of it. `fate`: pending, done, partly, refused, undone, passed."""
+    whole answer (of an older one only its steps), and what became of it. `fate`: pending, done, partly,
+    refused, undone, passed."""
 
     number: int
     before: Mapping[str, float]
@@ -193,8 +194,15 @@ def _advised(state: SessionState, event: Event) -> SessionState:
         advice=advice,
         kept=event.data.get("kept", {}),
     )
-    before = tuple(replace(g, fate="passed") if g.fate == "pending" else g for g in state.given)
-    return replace(state, given=(*before, given))
+    return replace(state, given=(*map(_older, state.given), given))
+
+
+def _older(given: Given) -> Given:
+    """A list that is no longer the newest: what it said is let go (the logbook has it), what undoing it needs
+    stays. One that was never done is passed."""
+    steps = [{"setting": c["setting"], "to": c["to"]} for c in given.advice["changes"]]
+    fate = "passed" if given.fate == "pending" else given.fate
+    return replace(given, advice={"changes": steps}, fate=fate)
 
 
 def _asked(state: SessionState, event: Event) -> SessionState:

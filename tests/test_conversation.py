@@ -374,3 +374,22 @@ def test_a_refused_change_was_not_made(library: Library) -> None:
     assert done.changes == {"cross_weight": 50.5, "front_bar": 1.25}
     whole = carried_out(_given(), _said("refused"), library.car())
     assert whole.how == "refused" and whole.changes == _given().before
+
+
+def test_only_the_newest_list_is_kept_whole_and_older_ones_can_be_taken_back(
+    talk: Talk, library: Library
+) -> None:
+    """A service remembers many long sessions; the logbook has all that was said."""
+    first = talk.say("loose in, tight off")
+    talk.say("did it: better in, same off")
+    talk.say("tight in the middle")
+
+    *older, newest = talk.state.given
+    assert set(newest.advice) == set(Advice.model_fields)
+    assert [set(given.advice) for given in older] == [{"changes"}] * 2
+    assert [step["to"] for step in older[0].advice["changes"]] == [change.to for change in first.changes]
+
+    talk.say("undo that")
+    talk.say("undo that")
+    car = library.car()
+    assert car.complete(talk.state.setup) == car.base_setup()
