@@ -19,6 +19,9 @@ from service.table import Row
 
 __all__ = ["build", "endpoints"]
 
+MOST_NAMES = 20
+"""Names a query may hold."""
+
 
 class Endpoint:
     """One path: picks the row by method, reads the body, runs the row where it belongs, writes the answer."""
@@ -108,8 +111,12 @@ def _senseless(sheets: list[str]) -> Problem:
 
 
 def parse_query(query: bytes) -> dict[str, str]:
-    """The query as a flat mapping; Problem if a name comes twice."""
-    pairs = parse_qsl(query.decode("latin-1"), keep_blank_values=True, max_num_fields=20)
+    """The query as a flat mapping; Problem if a name comes twice, or more names than any route knows."""
+    try:
+        pairs = parse_qsl(query.decode("latin-1"), keep_blank_values=True, max_num_fields=MOST_NAMES)
+    except ValueError:
+        message = f"the query has more than {MOST_NAMES} names"
+        raise Problem("malformed", message, "query", "see /openapi.json") from None
     found = dict(pairs)
     if len(found) != len(pairs):
         raise Problem("malformed", "a query name is given twice", "query")

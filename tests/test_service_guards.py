@@ -179,6 +179,41 @@ def test_what_is_not_http_gets_the_error_shape(local: Running) -> None:
     assert local.raw(b"GET / HTTP/1.1\r\nbad header\r\n\r\n").code() == "malformed"
 
 
+SMUGGLED = "0\r\n\r\nGET /v1/cars HTTP/1.1\r\n\r\n"
+
+
+@pytest.mark.parametrize(
+    "lengths",
+    [
+        f"Content-Length: {len(SMUGGLED)}\r\nTransfer-Encoding: chunked",
+        f"Content-Length: 5\r\nContent-Length: {len(SMUGGLED)}",
+        "Content-Length: -5",
+        f"Content-Length: +{len(SMUGGLED)}",
+        "Content-Length: 99999999999999999999999",
+        "Transfer-Encoding: gzip",
+        "Transfer-Encoding: chunked, identity",
+        "Transfer-Encoding : chunked",
+    ],
+)
+def test_a_body_of_two_lengths_is_no_second_request(local: Running, lengths: str) -> None:
+    """Request smuggling (RFC 9112, 6.3 and 11.2): refused, closed, and what follows is not looked at."""
+    head = f"POST /v1/reading HTTP/1.1\r\nHost: 127.0.0.1:{local.port}\r\nContent-Type: application/json\r\n"
+    answer = local.raw(f"{head}{lengths}\r\n\r\n{SMUGGLED}".encode())
+
+    assert (answer.status, answer.code()) == (400, "malformed")
+    assert b"HTTP/1.1" not in answer.body
+
+
+@pytest.mark.parametrize(
+    "query", ["a=1&" * 50, "after=1&after=2", "after=x", "after=" + "9" * 30, "after=%D9%A1"]
+)
+def test_a_senseless_query_is_malformed(local: Running, query: str) -> None:
+    local.post("/v1/sessions", {"session": "asked"})
+    answer = local.get(f"/v1/sessions/asked/events?{query}")
+
+    assert (answer.status, answer.code()) == (400, "malformed")
+
+
 def test_a_wrong_method_says_which_are_right(local: Running) -> None:
     answer = local.ask("DELETE", "/v1/sessions")
 
