@@ -2,8 +2,8 @@
 wishes and history."""
 
 from dataclasses import dataclass, fields, replace
-from math import inf
 
+from engine.both_ways import NAMED
 from engine.car import Move
 from engine.memo import Memo
 from engine.problem import Band, Item, Limit, LinkRow, Part, Problem, Want
@@ -88,12 +88,14 @@ def rows_of_items(task: Task) -> list[int]:
     cooled = any(c == "water-temperature" for need in task.needs for c, _ in need.parts)
     if not cooled and AIR_INTAKE not in (task.wishes.only or ()):
         held |= {AIR_INTAKE}
-    most = inf if task.far else FAR
+    most = NAMED if task.far else FAR
     named, disputed = task.wishes.only or frozenset(), task.disputed
     return [
         i
         for i, m in enumerate(task.response.moves)
-        if held.isdisjoint(m.parts) and m.reach < most and (i not in disputed or set(m.parts) <= named)
+        if held.isdisjoint(m.parts)
+        and (m.reach < most or (m.reach >= NAMED and set(m.parts) <= named))
+        and (i not in disputed or set(m.parts) <= named)
     ]
 
 

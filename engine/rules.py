@@ -37,6 +37,7 @@ class Rule:
     mark: tuple[str, ...]
     sources: tuple[str, ...]
     anywhere: bool
+    both_ways: bool
     compare: bool
     odd: Mapping[str, str]
 
@@ -56,15 +57,18 @@ def rules() -> tuple[Rule, ...]:
     """All rows, checked."""
     rows = tomllib.loads(files("engine").joinpath(FILE).read_text("utf-8"))["rows"]
     made = tuple(_rule(row) for row in rows)
-    single = [next(iter(r.parts)) for r in made if _speaks(r)]
-    if len(set(single)) != len(single):
-        raise SheetError(FILE, "parts", single, "one row for each setting (mark the others compare = true)")
+    for both_ways in (False, True):
+        single = [next(iter(r.parts)) for r in made if _speaks(r, both_ways)]
+        if len(set(single)) != len(single):
+            raise SheetError(
+                FILE, "parts", single, "one row for each setting (mark the others compare = true)"
+            )
     return made
 
 
 def effects(car: Car, track: Track) -> Effects:
     """What the rules say of each of the car's settings. On a track with right-hand corners only rows that
-    hold anywhere speak."""
+    hold anywhere or there speak."""
     both_ways = any(corner.turn == "right" for corner in track.corners)
     step, sd, keys = _per_unit(both_ways)
     at = [INDEX[s.key] for s in car.settings]
@@ -78,7 +82,7 @@ def _per_unit(both_ways: bool) -> tuple[Array, Array, tuple[tuple[str, ...], ...
     step, sd = np.full((len(KEYS), len(PHASES)), np.nan), np.full((len(KEYS), len(PHASES)), np.nan)
     named: list[tuple[str, ...]] = [()] * len(KEYS)
     for rule in rules():
-        if _speaks(rule) and (rule.anywhere or not both_ways):
+        if _speaks(rule, both_ways):
             ((key, amount),) = rule.parts.items()
             row = INDEX[key]
             named[row] = rule.sources
@@ -94,13 +98,15 @@ def clicks_unit(key: str, unit: str, pitch: float) -> float:
     return pitch * UNITS[unit].factor / UNITS[catalogue()[key]["unit"]].factor
 
 
-def _speaks(rule: Rule) -> bool:
-    return len(rule.parts) == 1 and not rule.compare
+def _speaks(rule: Rule, both_ways: bool) -> bool:
+    """True when the response takes the row in on a track with, or without, right-hand corners."""
+    here = rule.anywhere or rule.both_ways == both_ways
+    return len(rule.parts) == 1 and not rule.compare and here
 
 
 def _rule(row: Mapping[str, Any]) -> Rule:
     name = str(row.get("name"))
-    known = {"name", "parts", "sources", "anywhere", "compare", "odd", *PHASES}
+    known = {"name", "parts", "sources", "anywhere", "both_ways", "compare", "odd", *PHASES}
     for key in row:
         if key not in known:
             raise SheetError(FILE, f"{name}.{key}", row[key], f"only {', '.join(sorted(known))}")
@@ -121,6 +127,7 @@ def _rule(row: Mapping[str, Any]) -> Rule:
         tuple(str(mark) for _, mark in said),
         tuple(row["sources"]),
         bool(row.get("anywhere", False)),
+        bool(row.get("both_ways", False)),
         bool(row.get("compare", False)),
         row.get("odd", {}),
     )

@@ -37,7 +37,7 @@ def pairs(
     named = {row.get("key") for row in own}
     rows = [row for row in usual if set(row["parts"]) <= set(by_key) and row["key"] not in named]
     rows += [row for row in own if list(row.get("parts", ())) != [row.get("key")]]
-    made = tuple(_pair(row, by_key, file) for row in rows)
+    made = tuple(pair(row, by_key, file) for row in rows)
     keys = [*by_key, *(move.key for move in made)]
     if len(set(keys)) != len(keys):
         raise SheetError(file, "moves", [m.key for m in made], "keys that no other move or setting has")
@@ -56,7 +56,8 @@ def _check_row(row: Mapping[str, Any], file: str) -> None:
             raise SheetError(file, f"moves.{key}.parts.{setting}", clicks, "a whole number of clicks")
 
 
-def _pair(row: Mapping[str, Any], by_key: Mapping[str, Move], file: str) -> Move:
+def pair(row: Mapping[str, Any], by_key: Mapping[str, Move], file: str) -> Move:
+    """The move of a row; where the row is silent, made where all its parts can be, as far as the least."""
     parts = row.get("parts", {})
     if not parts or any(key not in by_key for key in parts):
         allowed = f"settings of this car ({', '.join(by_key)})"

@@ -8,6 +8,7 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
+from engine.both_ways import moves_at, turns_both_ways
 from engine.car import Car, Setting
 from engine.catalogue import catalogue
 from engine.errors import EngineError, SheetError, UnknownName
@@ -72,25 +73,28 @@ def parse_track(data: Mapping[str, Any], file: str = "sheet") -> Track:
 
 
 def at_track(car: Car, track: Track) -> Car:
-    """The car with the base values the track sheet gives for it; the car itself when it gives none.
+    """The car with the base values the track sheet gives for it and the moves of such a track; the car itself
+    when both are its own.
 
     SheetError when a value is not on the car's sheet. Remembered: the same sheets give the same object."""
-    fit = track.fit.get(car.id)
-    return _FITTED.get((car, track), None, lambda: _fitted(car, track, fit)) if fit else car
+    fit = track.fit.get(car.id, {})
+    if not fit and not turns_both_ways(track):
+        return car
+    return _FITTED.get((car, track), None, lambda: _fitted(car, track, fit))
 
 
 _FITTED: Memo[Car] = Memo(64)
 
 
 def _fitted(car: Car, track: Track, fit: Mapping[str, float]) -> Car:
-    """The car with other base values."""
+    """The car with other base values, and the moves of the track."""
     for key, value in fit.items():
         try:
             car.setting(key).click_of(value)
         except EngineError as error:
             raise SheetError(f"{track.id}.toml", f"fit.{car.id}.{key}", value, str(error)) from None
     settings = tuple(s.model_copy(update={"base": fit[s.key]}) if s.key in fit else s for s in car.settings)
-    made = car.model_copy(update={"settings": settings})
+    made = car.model_copy(update={"settings": settings, "moves": moves_at(car, track)})
     made.__dict__.pop("by_key", None)  # made anew from the new settings when asked for
     return made
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from engine.both_ways import turns_both_ways
 from engine.car import Car
 from engine.channels import BALANCE
 from engine.rules import Rule, clicks_unit, effects, rules
@@ -45,14 +46,15 @@ class Cell:
 
 
 def cells(car: Car, track: Track) -> Iterator[Cell]:
-    """All cells, in the order of the rule file; a row whose settings the car lacks is left out."""
+    """All cells, in the order of the rule file; a row whose settings the car lacks, or that does not hold at
+    this track, is left out."""
     _, slope = slopes(car, track, car.base_setup())
     said = effects(car, track)
     both, _ = combine(slope, said)
     at = [BALANCE.index(f"balance/{phase}/half") for phase in PHASES]
     index = {s.key: i for i, s in enumerate(car.settings)}
     for rule in rules():
-        if all(key in index for key in rule.parts):
+        if all(key in index for key in rule.parts) and (not rule.both_ways or turns_both_ways(track)):
             clicks = _clicks(car, rule, index)
             spoken = np.array([said.step[i] for i in clicks])
             amount = np.array(list(clicks.values()))

@@ -3,8 +3,9 @@
 A story in `scenarios/*.toml` gives `phrase`, and what must hold: `status`; `any_of` (one of these levers
 is on the list); `none_of` (none is); `untouched` (settings that stay); `within` (every change is among
 these settings); `most` (changes at most); `clash` (kinds of members that must be in the clash); `note`
-(kinds of notes). A lever is a setting and "up" or "down". `why` gives the source, and `mark` how far it
-is trusted: P published, P* weak, C common practice without a source, A arithmetic.
+(kinds of notes); `alike` (what there is at both wheels of an end moves by the same at both). A lever is a
+setting and "up" or "down". `why` gives the source, and `mark` how far it is trusted: P published, P* weak,
+C common practice without a source, A arithmetic.
 """
 
 import tomllib
@@ -29,7 +30,7 @@ STORIES = {
     for name, story in tomllib.loads(path.read_text("utf-8")).items()
 }
 ABOUT = {"story", "why", "mark", "car", "track", "setup", "phrase", "status"}
-EXPECTED = {"any_of", "none_of", "untouched", "within", "most", "clash", "note"}
+EXPECTED = {"any_of", "none_of", "untouched", "within", "most", "clash", "note", "alike"}
 
 
 def sheets(story: dict[str, Any]) -> tuple[Car, Track]:
@@ -42,6 +43,21 @@ def verdict_of(story: dict[str, Any]) -> Verdict:
     """The engine's answer to a story."""
     car, track = sheets(story)
     return advise(read(story["phrase"]), car, track, car.complete(story.get("setup")))
+
+
+def one_sided(found: Verdict) -> dict[str, set[int]]:
+    """Kinds of setting at the wheels of one end that do not go the same way by the same clicks; the track bar
+    has ends of its own."""
+    clicks: dict[str, dict[str, int]] = {}
+    for change in found.plan.changes if found.plan else ():
+        stem, _, side = change.setting.rpartition("_")
+        if side in ("lf", "rf", "lr", "rr"):
+            clicks.setdefault(f"{stem} {side[1]}", {})[side[0]] = change.clicks
+    return {
+        kind: set(sides.values())
+        for kind, sides in clicks.items()
+        if len(sides) < 2 or len(set(sides.values())) > 1
+    }
 
 
 def levers(found: Verdict) -> set[tuple[str, str]]:
@@ -63,6 +79,8 @@ def test_story(name: str) -> None:
         assert {key for key, _ in moved} <= set(story["within"]), (said, moved)
     if "most" in story:
         assert len({c.move for c in found.plan.changes} if found.plan else ()) <= story["most"], (said, moved)
+    if story.get("alike"):
+        assert not one_sided(found), (said, moved)
     if "clash" in story:
         assert found.clash is not None, said
         assert set(story["clash"]) <= {f.kind for f in found.clash.members}, (said, found.clash.members)
