@@ -50,6 +50,7 @@ def words_for(reading: "ReadingOut") -> str:
     parts += [_limit(limit) for limit in reading.limits]
     parts += [_request(r) for r in reading.requests]
     parts += [f"good {_place(reading.good)}"] if reading.good else []
+    parts += [f"good {STAGES[stage]}" for stage in reading.good_stages]
     return "; ".join(unique(parts))
 
 

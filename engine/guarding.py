@@ -9,7 +9,7 @@ from engine.car import Limits
 from engine.channels import BALANCE
 from engine.style import Style
 from engine.wanted import Guard, Measured, Need
-from grammar.intent import PHASE_GROUPS, PHASES, TYRES
+from grammar.intent import PHASE_GROUPS, PHASES, TYRES, Reading
 
 __all__ = ["guards_of"]
 
@@ -26,17 +26,18 @@ practice, no source)."""
 
 def guards_of(
     needs: Iterable[Need],
-    good: Iterable[str],
+    reading: Reading,
     base: Mapping[str, float],
     limits: Limits,
     measured: Measured,
     style: Style,
 ) -> list[Guard]:
-    """Bands on all that is not asked for, and against harm to what is. `base` is every channel now, `good`
-    the phases called good."""
+    """Bands on all that is not asked for, and against harm to what is. `base` is every channel now; of the
+    reading counts what it calls good."""
     wanted = {channel: need for need in needs for channel, _ in need.parts}
+    good = _called_good(wanted, set(reading.good))
     return [
-        *_balance_guards(wanted, _called_good(wanted, set(good))),
+        *_balance_guards(wanted, good, set(reading.good_stages)),
         *_harm_guards(wanted),
         *(g for g in _limit_guards(base, limits, measured, style) if g.channel not in wanted),
     ]
@@ -49,9 +50,9 @@ def _called_good(wanted: Mapping[str, Need], good: set[str]) -> set[str]:
     return set() if good | complained >= set(PHASES) else good
 
 
-def _balance_guards(wanted: Mapping[str, Need], good: set[str]) -> list[Guard]:
+def _balance_guards(wanted: Mapping[str, Need], good: set[str], good_stages: set[str]) -> list[Guard]:
     """Bands on every balance channel nobody complained of; wider for severe complaints and along the run
-    of a complaint, but never so wide that a new complaint comes of it."""
+    of a complaint (not at a stage called good), but never so wide that a new complaint comes of it."""
     about = {need.stage for need in wanted.values() if need.unit_feel} or {"half"}
     size = max([abs(n.target) for n in wanted.values() if n.unit_feel], default=ALONE / SIDE)
     found = []
@@ -63,7 +64,9 @@ def _balance_guards(wanted: Mapping[str, Need], good: set[str]) -> list[Guard]:
         low, high, kind = -side, side, "side"
         along = [n.target for c, n in wanted.items() if c.startswith(f"balance/{phase}/")]
         group = [n.target for c, n in wanted.items() if c.endswith(f"/{stage}") and _same_group(c, phase)]
-        if along:
+        if along and stage in good_stages:
+            low, high, kind = -SIDE, SIDE, "good"
+        elif along:
             low, high, kind = min(0.0, 1.5 * min(along)) - side, max(0.0, 1.5 * max(along)) + side, "stage"
         elif phase in good and (stage in about or "whole" in about):
             low, high, kind = -GOOD, GOOD, "good"

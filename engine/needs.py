@@ -63,7 +63,7 @@ def find_needs(
     kinds = tuple(dict.fromkeys(complaint_of(s) for s in live if s.kind != "balance"))
     return Needs(
         needs=tuple(needs),
-        guards=tuple(guards_of(needs, reading.good, base, limits, measured, style)),
+        guards=tuple(guards_of(needs, reading, base, limits, measured, style)),
         tries=tuple(t for t in other if isinstance(t, Try)) + measured.tries,
         checks=_checks(kinds, live),
         uncovered=tuple(kind for kind in kinds if kind not in complaints()),

@@ -1,9 +1,10 @@
 """Why a lever a driver would expect is not on the list: one computed fact a lever, no search of its own."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 import numpy as np
 
+from engine.both_ways import NAMED
 from engine.task import INDEX, SCALE, Task
 from engine.verdict import Fact, PlanView, WhyNot
 from engine.wanted import Need
@@ -17,6 +18,11 @@ LEVERS = (
     ("front_bar",),
 )
 """The levers a driver would expect, by family (moves of the usual keys; common practice, no source)."""
+PAIRED: Mapping[tuple[str, ...], str] = {
+    ("spring_rf", "spring_lf"): "front_springs_both",
+    ("spring_rr", "spring_lr"): "rear_springs_both",
+}
+"""What stands for a family where its levers must be named."""
 WEAK = 0.3
 """Share of the want below which a lever's whole round is called too little."""
 NOTHING = 0.03
@@ -31,7 +37,7 @@ def why_not(task: Task, plan: PlanView, asked: Iterable[str] = ()) -> tuple[WhyN
     if not task.needs:
         return ()
     need = _first_need(task)
-    families = [(k,) for k in asked] + [f for f in LEVERS if not set(f) & set(asked)]
+    families = [(k,) for k in asked] + [_open(task, f) for f in LEVERS if not set(f) & set(asked)]
     found = []
     for family in families:
         here = [k for k in family if k in rows and not set(task.response.moves[rows[k]].parts) & used]
@@ -42,6 +48,18 @@ def why_not(task: Task, plan: PlanView, asked: Iterable[str] = ()) -> tuple[WhyN
         if family[0] in asked or need.unit_feel or fact.kind != "no-effect":
             found.append(WhyNot(best, fact))
     return tuple(found)
+
+
+def _open(task: Task, family: tuple[str, ...]) -> tuple[str, ...]:
+    """The family, or the pair that stands for it here."""
+    pair, rows = PAIRED.get(family, ""), task.response.rows
+    named = all(key not in rows or _named(task, rows[key]) for key in family)
+    return (pair,) if named and pair in rows else family
+
+
+def _named(task: Task, row: int) -> bool:
+    """True when the lever is one the driver must name."""
+    return task.response.moves[row].reach >= NAMED
 
 
 def _first_need(task: Task) -> Need:
@@ -127,6 +145,8 @@ def _closed(task: Task, row: int, sign: int) -> str | None:
         return "not-named"
     if wishes.stop_only and move.where != "stop":
         return "garage"
+    if wishes.only is None and _named(task, row):
+        return "one-sided"
     barred = task.history.barred(task.asked)
     if any((sign if each > 0 else -sign) in barred.get(key, ()) for key, each in move.parts.items()):
         return "would-undo"

@@ -47,6 +47,7 @@ class Story:
     drafts: list[Draft] = field(default_factory=list)
     verdicts: list[Verdict] = field(default_factory=list)
     good: tuple[str, ...] = ()
+    good_stages: set[str] = field(default_factory=set)
     doubtful: list[Head] = field(default_factory=list)
     """Heads that speak of trouble without a direction ("not good in the middle")."""
     denials: list[Head] = field(default_factory=list)

@@ -164,6 +164,9 @@ class Reading:
     corrections: tuple[Correction, ...] = ()
     good: tuple[str, ...] = ()
     """Phases the driver calls good: they get a tight band."""
+    good_stages: tuple[str, ...] = ()
+    """Run stages the driver calls good beside a complaint about another one ("tight off on fresh tyres, okay
+    later"): there the places complained of get a tight band."""
 
     def live(self) -> tuple[Symptom, ...]:
         """The symptoms that ask for a cure."""

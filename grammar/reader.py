@@ -4,7 +4,7 @@ text → words (`tidying`) → pieces (`lexing`, tables) → parts (`parsing`, p
 → drafts (`sense`) → what follows from order and time (`story`) → reading.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence, Set
 from dataclasses import replace
 
 from grammar.amounts import Spans, measurements
@@ -12,7 +12,7 @@ from grammar.answers import with_phases, with_symptom, with_unit
 from grammar.clauses import heads
 from grammar.deeds import deeds, without
 from grammar.drafts import Draft, Story
-from grammar.intent import PHASES, Correction, Outcome, Reading, Request, Symptom
+from grammar.intent import PHASES, STAGES, Correction, Outcome, Reading, Request, Symptom
 from grammar.lexing import Cut, apart, cut, meaningful
 from grammar.parsing import Part, parse
 from grammar.placing import implied
@@ -51,11 +51,19 @@ def read(text: str) -> Reading:
         unknown=spans.runs([n for n in pieces.unknown if words[n].kind != "sign" and n not in heard]),
         corrections=tuple(Correction(spans(n, n), word) for n, word in sorted(pieces.slips.items())),
         good=story.good,
+        good_stages=_good_stages(story.good_stages, symptoms),
     )
     return ask(
         reading,
         [spans(*head.reach()) for head in story.doubtful],
     )
+
+
+def _good_stages(praised: Set[str], symptoms: Iterable[Symptom]) -> tuple[str, ...]:
+    """The stages praised beside a live complaint about others."""
+    live = {s.stage for s in symptoms if s.state in ("live", "worse")}
+    asked = bool(live) and "whole" not in live
+    return tuple(stage for stage in STAGES if asked and stage in praised and stage not in live)
 
 
 def answer(open_reading: Reading, text: str) -> Reading:

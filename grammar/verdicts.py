@@ -79,6 +79,8 @@ def judge(head: Head, heads: Sequence[Head], number: int, story: Story, cut: Cut
     if part.kind == "GOOD" and _turning_well(head, phases, story):
         return
     if part.kind == "GOOD":
+        if not negated and not head.said("LESS"):
+            story.good_stages |= {part.means for part in head.stages}
         if negated or head.said("LESS"):
             story.doubtful.append(head)
         elif not phases:

@@ -121,6 +121,7 @@ class ReadingOut(Shape):
     unknown: list[SpanOut]
     corrections: list[CorrectionOut]
     good: list[str]
+    good_stages: list[str] = []
 
 
 class BeforeAfter(Shape):

@@ -72,6 +72,7 @@ def test_every_field_of_a_reading_is_either_its_words_or_its_meaning(name: str) 
         "stop": "brakes",
         "driver": True,
         "good": ("centre",),
+        "good_stages": ("late",),
     }
     value = changed.get(name, getattr(other, name))
     assert value != getattr(plain, name)

@@ -263,3 +263,18 @@ def test_wording_reads_back_to_the_same_symptom(direction: str) -> None:
             symptom.state,
         )
         assert say(reading) == say_symptom(found)
+
+
+@pytest.mark.parametrize(
+    ("text", "stages"),
+    [
+        ("tight off on fresh tires, okay later", ("late",)),
+        ("fine at the start, pushes in the middle at the end", ("start",)),
+        ("loose off on long run, good on fresh tires", ("start",)),
+        ("tight off late, not good early", ()),
+        ("tight off all run, good car otherwise", ()),
+        ("good all run", ()),
+    ],
+)
+def test_a_run_stage_called_good_is_heard_beside_a_complaint(text: str, stages: tuple[str, ...]) -> None:
+    assert read(text).good_stages == stages

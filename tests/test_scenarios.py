@@ -3,9 +3,10 @@
 A story in `scenarios/*.toml` gives `phrase`, and what must hold: `status`; `any_of` (one of these levers
 is on the list); `none_of` (none is); `untouched` (settings that stay); `within` (every change is among
 these settings); `most` (changes at most); `clash` (kinds of members that must be in the clash); `note`
-(kinds of notes); `alike` (what there is at both wheels of an end moves by the same at both). A lever is a
-setting and "up" or "down". `why` gives the source, and `mark` how far it is trusted: P published, P* weak,
-C common practice without a source, A arithmetic.
+(kinds of notes); `alike` (what there is at both wheels of an end moves by the same at both); `kept` (phase
+and stage that move less than a slight complaint, 0.5 feel). A lever is a setting and "up" or "down". `why`
+gives the source, and `mark` how far it is trusted: P published, P* weak, C common practice without a source,
+A arithmetic.
 """
 
 import tomllib
@@ -16,7 +17,9 @@ import pytest
 
 from engine.adviser import advise
 from engine.car import Car
+from engine.needs import SEVERITY
 from engine.sheets import at_track, shipped_cars, shipped_tracks
+from engine.task import INDEX
 from engine.track import Track
 from engine.verdict import Verdict
 from grammar.reader import read
@@ -30,7 +33,7 @@ STORIES = {
     for name, story in tomllib.loads(path.read_text("utf-8")).items()
 }
 ABOUT = {"story", "why", "mark", "car", "track", "setup", "phrase", "status"}
-EXPECTED = {"any_of", "none_of", "untouched", "within", "most", "clash", "note", "alike"}
+EXPECTED = {"any_of", "none_of", "untouched", "within", "most", "clash", "note", "alike", "kept"}
 
 
 def sheets(story: dict[str, Any]) -> tuple[Car, Track]:
@@ -79,6 +82,9 @@ def test_story(name: str) -> None:
         assert {key for key, _ in moved} <= set(story["within"]), (said, moved)
     if "most" in story:
         assert len({c.move for c in found.plan.changes} if found.plan else ()) <= story["most"], (said, moved)
+    for place in story.get("kept", ()):
+        assert found.plan is not None, said
+        assert abs(found.plan.deltas[INDEX[f"balance/{place}"]]) < SEVERITY["slight"], (said, place)
     if story.get("alike"):
         assert not one_sided(found), (said, moved)
     if "clash" in story:
