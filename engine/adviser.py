@@ -12,6 +12,7 @@ import numpy as np
 from engine.alone import best_hot
 from engine.car import Car, Setup
 from engine.channels import BALANCE, CHANNELS
+from engine.cooling import cooled, left_to_plan, water_doubt
 from engine.full import FullModel
 from engine.hearing import as_believed
 from engine.history import EMPTY, History
@@ -27,7 +28,7 @@ from engine.outlook import before_values
 from engine.over_run import over_the_run
 from engine.planning import Draft
 from engine.refusal import explain
-from engine.requests import Direct, carry_out
+from engine.requests import Direct, carry_out, shift_of
 from engine.response import Response, read_only
 from engine.sensitivity import respond
 from engine.style import RACE, Style
@@ -44,6 +45,8 @@ __all__ = ["advise"]
 
 FAIR = 0.2
 """Share of a need that a round must bring when more rounds will bring the rest."""
+OVER = 1.2
+"""Share of a need from which too much of it is said as such."""
 KEEPS_UP = 0.8
 """Share of the best plan's cure that an alternative must bring to be offered."""
 
@@ -149,6 +152,7 @@ def _answer(case: Case) -> Verdict:
     requests = asked_for(case.reading, ("set", "step", "what-if"))
     asked = values_asked(requests, case.car, case.setup)
     direct = carry_out(asked, needs.tries, case.car, case.setup, wishes, case.history)
+    direct = cooled(direct, needs, case.car, case.setup, wishes, case.history, case.model)
     notes = (*steps_missed(requests, case.setup, asked), *_notes(case, needs, wishes, measured, direct))
     if not needs.needs and not direct.values:
         return Verdict("no_change", notes=notes or (Fact(_nothing(case.reading)),))
@@ -156,8 +160,9 @@ def _answer(case: Case) -> Verdict:
     notes = (*notes, *_crossed(scene))
     if asked_for(case.reading, ("what-if",)):
         return Verdict("no_change", alternatives=(view_direct(scene),), notes=notes)
-    if not needs.needs:
-        return Verdict("change", view_direct(scene), notes=notes)
+    if not scene.task.needs:
+        plan, asked_of = view_direct(scene), tuple(need.key for need in needs.needs)
+        return Verdict("change", plan, notes=(*notes, *_partial(plan)), needs=asked_of)
     return _planned(case, scene, notes)
 
 
@@ -172,16 +177,13 @@ def _nothing(reading: Reading) -> str:
 def _scene(case: Case, needs: Needs, measured: Measured, wishes: Wishes, direct: Direct) -> Scene:
     """The planning task and what is needed to tell its result; direct changes are made first."""
     setup = {**case.setup, **direct.values}
-    shift = np.zeros(len(CHANNELS))
-    if direct.values:
-        both = case.model([case.setup, setup])
-        shift = both[1] - both[0]
+    shift = shift_of(case.car, case.response, case.setup, setup, direct, case.model)
     room = max(0, wishes.max_moves - direct.moves)
     task = Task(
         case.car,
         setup,
         case.response,
-        needs.needs,
+        left_to_plan(needs, direct),
         needs.guards,
         replace(wishes, max_moves=room),
         case.history,
@@ -216,7 +218,7 @@ def _planned(case: Case, scene: Scene, notes: tuple[Fact, ...]) -> Verdict:
         why_not=why_not(task, plan, lead),
         clash=clash,
         notes=(*notes, *wider(scene, best), *over_the_run(task, plan.deltas), *_partial(plan)),
-        needs=tuple(n.key for n in task.needs),
+        needs=tuple(n.key for n in scene.needs.needs),
     )
 
 
@@ -251,9 +253,11 @@ def _partial(plan: PlanView) -> list[Fact]:
 
 def _left(cure: Cure) -> Fact:
     """What is left of one need; a part too small to be said is not called a part."""
-    part = cure.got / cure.wanted * abs(cure.wanted) >= 0.05 or cure.channel not in BALANCE
-    names = {"need": cure.need, "channel": cure.channel}
-    return Fact("left-open" if part else "left-all", {"got": cure.got, "wanted": cure.wanted}, names)
+    share, balance = cure.got / cure.wanted, cure.channel in BALANCE
+    kind = "left-over" if balance and share >= OVER else "left-open"
+    if balance and share * abs(cure.wanted) < 0.05:
+        kind = "left-worse" if share * abs(cure.wanted) <= -0.05 else "left-all"
+    return Fact(kind, {"got": cure.got, "wanted": cure.wanted}, {"need": cure.need, "channel": cure.channel})
 
 
 def _crossed(scene: Scene) -> list[Fact]:
@@ -287,6 +291,8 @@ def _notes(case: Case, needs: Needs, wishes: Wishes, measured: Measured, direct:
     found += [Fact("uncovered", names={"complaint": kind}) for kind in needs.uncovered]
     found += [Fact("no-such-setting", names={"setting": key}) for key in wishes.strange]
     found += direct.notes
+    now = float(case.response.base[INDEX["water-temperature"]])
+    found += water_doubt(needs, "water-temperature" in measured.values, now, case.car.limits)
     if not reading.live() and any(s.state in ("gone", "feared") for s in reading.symptoms):
         found.append(Fact("nothing-live"))
     if any(o.verdict == "fixed" for o in reading.outcomes) and not reading.live():

@@ -224,7 +224,20 @@ def direct_reasons(why: Fact, task: Task, deltas: Array, shown: Sequence[Effect]
     """The reasons for a setting that was asked for, or that a rule of thumb moves: why, and its largest
     effect."""
     balance = [e for e in shown if e.channel.startswith("balance/")]
+    if why.kind == "cooled":
+        return _cooled(why, deltas, balance)
     if not shown:
         return (why, Fact("does-little", {"below": MOVED}))
     top = max(balance or shown, key=lambda e: abs(e.delta))
     return (why, Fact("does", {"side": top.delta}, {"channel": top.channel}))
+
+
+def _cooled(why: Fact, deltas: Array, balance: Sequence[Effect]) -> tuple[Fact, ...]:
+    """The reasons for tape taken off: the water, the air the nose goes without, when to put it back."""
+    channel = why.names["channel"]
+    cure = Fact("cure", {**why.numbers, "got": float(deltas[INDEX[channel]])}, why.names, why.sources)
+    worst = max(balance, key=lambda e: abs(e.delta), default=None)
+    below = Fact("cost-little", {"below": MOVED})
+    cost = Fact("cost", {"side": worst.delta}, {"channel": worst.channel}) if worst else below
+    told = (Fact("path-air", sources=("S75",)), cure, cost, Fact("look-for", {}, {"channel": channel}))
+    return (*told, Fact("back-tape"))

@@ -4,8 +4,13 @@ channel shows the complaint."""
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+import numpy as np
+
 from engine.car import Car, Setup
+from engine.channels import CHANNELS
+from engine.full import FullModel
 from engine.history import History
+from engine.response import Array, Response
 from engine.verdict import Fact
 from engine.wanted import Try
 from engine.wishes import Wishes
@@ -44,7 +49,11 @@ def carry_out(
     barred = history.barred()
     for one in tries:
         for key, sign in one.options:
-            if _open(key, sign, car, setup, wishes) and key not in values and sign not in barred.get(key, ()):
+            if (
+                is_open(key, sign, car, setup, wishes)
+                and key not in values
+                and sign not in barred.get(key, ())
+            ):
                 setting = car.setting(key)
                 values[key] = setting.value_at(setting.click_of(setup[key]) + sign)
                 why[key] = Fact("thumb", names={"complaint": one.kind}, sources=(one.source,))
@@ -54,7 +63,29 @@ def carry_out(
     return Direct(values, why, tuple(notes))
 
 
-def _open(key: str, sign: int, car: Car, setup: Setup, wishes: Wishes) -> bool:
+def shift_of(
+    car: Car, response: Response, before: Setup, after: Setup, direct: Direct, model: FullModel
+) -> Array:
+    """What the direct changes do to every channel: the full model's change, and what the rules of thumb and
+    this car's own answers add to the model for each click of them."""
+    if not direct.values:
+        return np.zeros(len(CHANNELS))
+    both = model([before, after])
+    shift: Array = both[1] - both[0]
+    for key in direct.values:
+        clicks, row = clicks_of(car, key, before, after), response.rows[key]
+        shift = shift + clicks * (response.step[row] - response.model[row])
+    return shift
+
+
+def clicks_of(car: Car, key: str, before: Setup, after: Setup) -> int:
+    """How many clicks a setting has moved."""
+    setting = car.setting(key)
+    return setting.click_of(after[key]) - setting.click_of(before[key])
+
+
+def is_open(key: str, sign: int, car: Car, setup: Setup, wishes: Wishes) -> bool:
+    """True when this car has the setting, its range has room that way and the driver allows it."""
     if key not in car.by_key or key in wishes.locked or (wishes.only is not None and key not in wishes.only):
         return False
     setting = car.setting(key)

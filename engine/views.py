@@ -14,9 +14,9 @@ from engine.planning import Draft, apply
 from engine.reasons import direct_reasons, reasons
 from engine.requests import Direct
 from engine.response import Array
-from engine.task import Task
+from engine.task import Task, is_met
 from engine.verdict import Change, Cure, Fact, PlanView
-from engine.wanted import Needs
+from engine.wanted import Need, Needs
 
 SHARE = 0.4
 """Share of the noticeable change that an effect of a single move needs to be listed."""
@@ -64,17 +64,27 @@ def _view(
     expected = effects(scene.before, total, shown_always(scene.needs))
     pushed = tuple(push for pair in (*_direct_clicks(scene), *draft.moves) for push in pushes[pair])
     return PlanView(
-        draft.moves, tuple(changes), expected, cures_of(task, draft), tuple(map(float, total)), pushed
+        draft.moves, tuple(changes), expected, _cures(scene, draft, total), tuple(map(float, total)), pushed
     )
+
+
+def _cures(scene: Scene, draft: Draft, total: Array) -> tuple[Cure, ...]:
+    """How far each need is met, by the direct changes or by the draft."""
+    planned = {cure.need: cure for cure in cures_of(scene.task, draft)}
+    return tuple(planned.get(n.key) or _direct_cure(scene, n, total) for n in scene.needs.needs)
+
+
+def _direct_cure(scene: Scene, need: Need, total: Array) -> Cure:
+    """How far a need is met by changes of the channels, the direct ones included."""
+    got, met = _got(need.parts, total), is_met(scene.task, need, total - scene.task.shift)
+    return Cure(need.key, need.parts[0][0], need.target, got, met)
 
 
 def view_direct(scene: Scene) -> PlanView:
     """Only what was asked for (or a rule of thumb says), with its effects."""
     shift = scene.task.shift
     expected = effects(scene.before, shift, shown_always(scene.needs))
-    cures = tuple(
-        Cure(n.key, n.parts[0][0], n.target, _got(n.parts, shift), False) for n in scene.needs.needs
-    )
+    cures = tuple(_direct_cure(scene, need, shift) for need in scene.needs.needs)
     pushes = pushes_of(scene.task.response, _direct_clicks(scene))
     return PlanView((), tuple(_direct_changes(scene)), expected, cures, tuple(map(float, shift)), pushes)
 

@@ -94,7 +94,8 @@ def test_what_is_expected_is_the_full_models_difference_with_the_rules_share(phr
     response = respond(CAR, TRACK, base)
     rows = {m.key: i for i, m in enumerate(response.moves)}
     true = both[1] - both[0]
-    for key, clicks in found.plan.moves:
+    asked = [c for c in found.plan.changes if c.move not in dict(found.plan.moves)]
+    for key, clicks in (*found.plan.moves, *((c.setting, c.clicks) for c in asked)):
         true = true + clicks * (response.step[rows[key]] - response.model[rows[key]])
     for effect in found.plan.expected:
         assert effect.delta == pytest.approx(true[CHANNELS.index(effect.channel)], abs=0.02)
