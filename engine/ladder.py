@@ -25,6 +25,9 @@ EACH = 0.2
 AS_LIKELY = 0.1
 """Log of the chance of a cure that lists of all levers must win over those of the first ones (a tenth
 likelier; chosen with 120 cars on each of three pairs, `benchmarks/closed_loop.py`)."""
+FEW = 2
+"""How many settings the driver may rule out without narrowing the choice, such as the two ends or the two
+springs of a kind: the rest is treated as if he had said nothing (judgement)."""
 DEAR = 10.0
 """Reach from which a whole list is dear: about three changes of springs."""
 DEARER = 2.0
@@ -88,9 +91,9 @@ def _plain(scene: Scene, lists: int) -> tuple[Scene, Drafts]:
 
 
 def _limited(scene: Scene) -> bool:
-    """True when the driver set limits: then he is told what stands in the way."""
+    """True when the driver set limits that leave few levers: then he is told what stands in the way."""
     wishes = scene.task.wishes
-    return bool(wishes.locked or wishes.kept or wishes.stop_only or wishes.only is not None)
+    return bool(len(wishes.locked) > FEW or wishes.kept or wishes.stop_only or wishes.only is not None)
 
 
 def _served(scene: Scene, lists: int, usual: bool = True) -> Drafts:

@@ -13,7 +13,7 @@ from engine.laying import plain_problem, rows_of_items
 from engine.problem import Limit, Plan, Problem, Solution, Want
 from engine.response import Array
 from engine.search import solve
-from engine.task import INDEX, NEAR, SCALE, Task, harms, is_met, within_limits
+from engine.task import INDEX, NEAR, SCALE, Task, harms, is_met, lacking, within_limits
 
 __all__ = ["INDEX", "SCALE", "Draft", "Drafts", "Model", "Task", "apply", "make_plans"]
 
@@ -89,11 +89,11 @@ def _among(problem: Problem, among: frozenset[str] | None) -> Problem:
 
 def _standing(task: Task, draft: Draft) -> tuple[bool, int]:
     """What the full model makes of a plan, for a stable sort: cured first, then fewest moves among those
-    cured."""
+    cured, and least left open, in steps of `NOTICEABLE`, among the others."""
     if task.hedged:
         return (False, 0)
     cured = all(is_met(task, need, draft.deltas) for need in task.needs)
-    return (not cured, len(draft.moves) if cured else 0)
+    return (not cured, len(draft.moves) if cured else int(lacking(task, draft.deltas) / NOTICEABLE))
 
 
 def _useful(problem: Problem, want: Want) -> int:
