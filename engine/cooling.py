@@ -71,6 +71,7 @@ def water_doubt(needs: Needs, read_off: bool, now: float, limits: Limits) -> tup
     """What to look at where the driver calls it hot, gives no number, and the model has it well inside the
     limit."""
     limit = limits.water_temperature
-    if heat_of(needs) is None or read_off or limit is None or now > limit - COLD:
+    heat = heat_of(needs)
+    if heat is None or heat.kind != "engine-hot" or read_off or limit is None or now > limit - COLD:
         return ()
     return (Fact("water-doubt", {"value": now, "limit": limit}),)

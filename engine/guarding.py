@@ -14,11 +14,14 @@ from grammar.intent import PHASE_GROUPS, PHASES, TYRES, Reading
 __all__ = ["guards_of"]
 
 SIDE, GOOD, OTHER_STAGE, ALONE = 0.35, 0.15, 0.5, 0.6
-"""How far a balance channel may move, feel: not complained of, called good, at another run stage, when no
-balance at all is complained of."""
+"""How far a balance channel may move, feel: not complained of, called good (beside a complaint about the same
+part of the corner as if not complained of), at another run stage, when no balance at all is complained of."""
 SPARE = 0.75
 """The most a phase nobody complained of may move at the stage of a complaint, feel: however bad the
 complaint, its cure leaves no new plain one (common practice, no source)."""
+LOCK = {"lockup-margin/front": -1.2, "lockup-margin/rear": 1.2}
+"""How far the car under braking may go along with the cure of a locking end, feel: an end that locks slides
+there, and the bias is felt under braking only (S7; the size is judgement)."""
 HARM = 0.1
 """How far a list may leave one complaint worse to cure another, feel: less than is worth a sentence (common
 practice, no source)."""
@@ -63,21 +66,30 @@ def _balance_guards(wanted: Mapping[str, Need], good: set[str], good_stages: set
         side = min(SPARE, SIDE * max(1.0, size))
         low, high, kind = -side, side, "side"
         along = [n.target for c, n in wanted.items() if c.startswith(f"balance/{phase}/")]
-        group = [n.target for c, n in wanted.items() if c.endswith(f"/{stage}") and _same_group(c, phase)]
+        group = _beside(wanted, phase, stage if about & {stage, "whole"} else "")
         if along and stage in good_stages:
             low, high, kind = -SIDE, SIDE, "good"
         elif along:
             low, high, kind = min(0.0, 1.5 * min(along)) - side, max(0.0, 1.5 * max(along)) + side, "stage"
         elif phase in good and (stage in about or "whole" in about):
-            low, high, kind = -GOOD, GOOD, "good"
+            near = SIDE if group else GOOD
+            low, high, kind = -near, near, "good"
         elif between := _between(wanted, phase, stage):
             low, high = (-SPARE, side) if between < 0 else (-side, SPARE)
+        elif phase == PHASES[0] and (locks := [LOCK[c] for c in LOCK if c in wanted]):
+            low, high, kind = min(low, *locks), max(high, *locks), "stage"
         elif group:
             low, high = max(-SPARE, min(low, 0.75 * min(group))), min(SPARE, max(high, 0.75 * max(group)))
         elif stage not in about and "whole" not in about:
             low, high, kind = low * OTHER_STAGE / SIDE, high * OTHER_STAGE / SIDE, "stage"
         found.append(Guard(channel, channel, low, high, kind, 1.0 if kind in ("side", "good") else 0.0))
     return found
+
+
+def _beside(wanted: Mapping[str, Need], phase: str, stage: str) -> list[float]:
+    """What is wanted of the other half of a phase's part of the corner, at a stage ("" = at any)."""
+    there = (c for c, n in wanted.items() if n.unit_feel and c.endswith(stage))
+    return [wanted[c].target for c in there if _same_group(c, phase)]
 
 
 def _between(wanted: Mapping[str, Need], phase: str, stage: str) -> float:

@@ -125,7 +125,7 @@ def _dear(found: Drafts) -> bool:
 
 def _lightest(task: Task, found: Drafts, scene: Scene, lists: int, cheap: bool) -> Drafts:
     """Where not all can be cured, or only at a price: the plans of fewer changes, when each change more wins
-    too little."""
+    too little and the trade reaches no further for them."""
     best = found.drafts[0]
     lacks = lacking(task, best.deltas)
     for count in range(1, len(best.moves) if lacks or not cheap else 0):
@@ -133,7 +133,7 @@ def _lightest(task: Task, found: Drafts, scene: Scene, lists: int, cheap: bool) 
         few = replace(task, wishes=wishes, needs=tuple(_half(need) for need in task.needs))
         fewer = make_plans(few, scene.model, lists)
         near = lacking(task, fewer.drafts[0].deltas) <= lacks + EACH * (len(best.moves) - count)
-        if near and (lacks or _eased(task, fewer.drafts[0], EASED)):
+        if near and _reach(fewer) <= best.plan.reach and (lacks or _eased(task, fewer.drafts[0], EASED)):
             return replace(fewer, problem=found.problem, fullest=best)
     return found
 

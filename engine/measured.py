@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable, Mapping
 
 from engine.car import Limits
 from engine.channels import balance
-from engine.wanted import REST, Measured, Need, Try, level_of
+from engine.wanted import HEAT, REST, Measured, Need, Try, level_of
 from grammar.intent import PHASES, Measurement
 
 WIDE_GAP, GROSS_GAP = 4.0, 8.0
@@ -25,6 +25,9 @@ LEAN_OUT, LEAN_IN = 5.0, 20.0
 common practice)."""
 WATER_ROOM, RPM_ROOM = 5.0, 50.0
 """How far inside a limit to come back to, degF and rpm (common practice, no source)."""
+OIL_FRESH, OIL_LOSS, OIL_HALF, OIL_WANT = 220.0, 25.0 / 20.0, 50.0, -15.0
+"""Above 220 degF every 20 cost 25 % of the oil's life (S85); half of it lost is too hot, and asks for what
+hot oil told in words does, degF of water (common practice, no source)."""
 HOT_ROOM = 1.0
 """How far a hot pressure may be from the tyre's best before it is changed, psi (makers ask for half a
 pound, common practice)."""
@@ -62,7 +65,7 @@ def weigh(
     _over(given, "rpm", limits.top_rpm, RPM_ROOM, values, needs, told)
     for one in given:
         if one.quantity == "oil-temperature":
-            told.append(("measured-oil-temperature", {"value": fahrenheit(one.values[0], one.unit)}, {}))
+            _oil(fahrenheit(one.values[0], one.unit), needs, told)
         if one.quantity == "tyre-temperature" and len(one.values) == 3 and one.tyre:
             _pyrometer(one, tries, told)
         if one.quantity == "tyre-pressure" and one.condition == "hot" and one.tyre:
@@ -115,6 +118,26 @@ def _over(
             needs.append(
                 Need(channel, quantity, parts, target, level_of(channel), tolerance=slack, floor=0.5)
             )
+
+
+def _oil(value: float, needs: list[Need], told: list[Told]) -> None:
+    """Oil that has lost half its life by the heat is brought down as hot water is (tape: S75, S76)."""
+    lost = max(0.0, (value - OIL_FRESH) * OIL_LOSS)
+    hot = lost >= OIL_HALF
+    kind = "measured-oil-temperature-over" if hot else "measured-oil-temperature"
+    told.append((kind, {"value": value, "lost": min(100.0, lost)}, {}))
+    if hot:
+        needs.append(
+            Need(
+                "oil-hot",
+                "oil-hot",
+                (("water-temperature", 1.0),),
+                OIL_WANT,
+                HEAT,
+                tolerance=0.5,
+                source="S85",
+            )
+        )
 
 
 def _hot(

@@ -52,7 +52,7 @@ def find_needs(
 ) -> Needs:
     """Needs and guards of a reading. `base` is every channel now (model), `measured` what was read off
     the car: what it says of the balance counts where the driver says nothing of it."""
-    live = reading.live()
+    live = tuple(_but_good(s, reading.good) for s in reading.live())
     merged = _merge([need for s in live if s.kind == "balance" for need in _balance_need(s, style)])
     merged = merged or _merge([n for n in measured.needs if n.unit_feel])
     merged = merged or _merge([need for s in live for need in _worn_need(s, style)])
@@ -69,6 +69,14 @@ def find_needs(
         uncovered=tuple(kind for kind in kinds if kind not in complaints()),
         felt=felt,
     )
+
+
+def _but_good(symptom: Symptom, good: Iterable[str]) -> Symptom:
+    """The symptom without the places the same driver calls good ("loose when I lift, fine on the brakes"); as
+    it is when none would be left."""
+    left = tuple(phase for phase in symptom.phases if phase not in set(good))
+    named = symptom.kind == "balance" and symptom.phase_said and left
+    return replace(symptom, phases=left) if named else symptom
 
 
 def stages_of(symptom: Symptom, style: Style) -> tuple[str, ...]:
@@ -120,7 +128,9 @@ def _checks(kinds: Iterable[str], live: tuple[Symptom, ...]) -> tuple[str, ...]:
     rows = [complaints().get(kind, {}) for kind in kinds]
     found = [row["check"] for row in rows if "check" in row]
     found += [trigger for trigger in ("traffic", "bumps") if any(s.trigger == trigger for s in live)]
-    found += [f"worn-{s.tyre}" for s in live if s.kind != "balance" and _slides(s)]
+    worn = [s for s in live if s.kind != "balance" and _slides(s)]
+    found += [f"{'hot' if s.kind == 'tyre-hot' else 'worn'}-{s.tyre}" for s in worn]
+    found += ["one-corner"] if any(s.corner and s.kind == "balance" for s in live) else []
     found += ["traffic-way"] if "traffic" in kinds else []
     return tuple(dict.fromkeys((*found, *_asks(live))))
 
@@ -140,7 +150,7 @@ def _slides(symptom: Symptom) -> str | None:
 
 
 def _worn_need(symptom: Symptom, style: Style) -> list[Need]:
-    """Wear told in words, as half of what the same words would ask for as a balance."""
+    """Wear or heat told in words, as half of what the same words would ask for as a balance."""
     way = None if symptom.kind == "balance" else _slides(symptom)
     if way is None:
         return []

@@ -54,13 +54,21 @@ def carry_out(
                 and key not in values
                 and sign not in barred.get(key, ())
             ):
-                setting = car.setting(key)
-                values[key] = setting.value_at(setting.click_of(setup[key]) + sign)
+                values[key] = _stepped(key, sign, car, setup)
                 why[key] = Fact("thumb", names={"complaint": one.kind}, sources=(one.source,))
                 break
         else:
             notes.append(Fact("no-thumb", names={"complaint": one.kind}))
     return Direct(values, why, tuple(notes))
+
+
+def _stepped(key: str, sign: int, car: Car, setup: Setup) -> float:
+    """The value a usual step away: half of a round, a click at the least (a pound of air for a trial, a
+    valving number: common practice, no source)."""
+    setting = car.setting(key)
+    most = next((move.cap for move in car.moves if move.parts == {key: 1}), 1)
+    click = setting.click_of(setup[key]) + sign * max(1, most // 2)
+    return setting.value_at(max(0, min(setting.last, click)))
 
 
 def shift_of(

@@ -4,9 +4,9 @@ A story in `scenarios/*.toml` gives `phrase`, and what must hold: `status`; `any
 is on the list); `none_of` (none is); `untouched` (settings that stay); `within` (every change is among
 these settings); `most` (changes at most); `clash` (kinds of members that must be in the clash); `note`
 (kinds of notes); `alike` (what there is at both wheels of an end moves by the same at both); `kept` (phase
-and stage that move less than a slight complaint, 0.5 feel); `cooler` (degF the water falls at least). A lever
-is a setting and "up" or "down". `why` gives the source, and `mark` how far it is trusted: P published, P*
-weak, C common practice without a source, A arithmetic.
+and stage that move less than a slight complaint, 0.5 feel); `cooler` (degF the water falls at least); `by`
+(setting = change). A lever is a setting and "up" or "down". `why` gives the source, and `mark` how far it is
+trusted: P published, P* weak, C common practice without a source, A arithmetic.
 """
 
 import tomllib
@@ -33,7 +33,19 @@ STORIES = {
     for name, story in tomllib.loads(path.read_text("utf-8")).items()
 }
 ABOUT = {"story", "why", "mark", "car", "track", "setup", "phrase", "status"}
-EXPECTED = {"any_of", "none_of", "untouched", "within", "most", "clash", "note", "alike", "kept", "cooler"}
+EXPECTED = {
+    "any_of",
+    "none_of",
+    "untouched",
+    "within",
+    "most",
+    "clash",
+    "note",
+    "alike",
+    "kept",
+    "cooler",
+    "by",
+}
 
 
 def sheets(story: dict[str, Any]) -> tuple[Car, Track]:
@@ -85,6 +97,9 @@ def test_story(name: str) -> None:
     for place in story.get("kept", ()):
         assert found.plan is not None, said
         assert abs(found.plan.deltas[INDEX[f"balance/{place}"]]) < SEVERITY["slight"], (said, place)
+    for key, amount in story.get("by", {}).items():
+        assert found.plan is not None, said
+        assert [c.after - c.before for c in found.plan.changes if c.setting == key] == [amount], (said, moved)
     if "cooler" in story:
         assert found.plan is not None, said
         assert found.plan.deltas[INDEX["water-temperature"]] <= -story["cooler"], said
