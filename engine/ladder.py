@@ -25,6 +25,9 @@ EACH = 0.2
 AS_LIKELY = 0.1
 """Log of the chance of a cure that lists of all levers must win over those of the first ones (a tenth
 likelier; chosen with 120 cars on each of three pairs, `benchmarks/closed_loop.py`)."""
+MORE = 2
+"""Changes more than complaints from which a list is long: letting the rest of the corner move more is then
+tried before it is run, as for a dear one (one change at a time: S88)."""
 FEW = 2
 """How many settings the driver may rule out without narrowing the choice, such as the two ends or the two
 springs of a kind: the rest is treated as if he had said nothing (judgement)."""
@@ -68,7 +71,7 @@ def _plain(scene: Scene, lists: int) -> tuple[Scene, Drafts]:
     wide = replace(scene, task=widened(scene.task))
     best, found = near, _served(near, lists)
     near_wide = replace(near, task=widened(near.task))
-    if _dear(found) and _eased(near.task, found.drafts[0], EASED):
+    if (_dear(found) or _long(near.task, found)) and _eased(near.task, found.drafts[0], EASED):
         tried = _served(near_wide, lists, usual=False)
         if _reach(tried) <= _reach(found) / 2 and _eased(near_wide.task, tried.drafts[0], EASED):
             return near_wide, tried
@@ -121,6 +124,10 @@ def _reach(found: Drafts) -> float:
 
 def _dear(found: Drafts) -> bool:
     return _reach(found) > DEAR
+
+
+def _long(task: Task, found: Drafts) -> bool:
+    return len(found.drafts[0].moves) >= len(task.needs) + MORE
 
 
 def _lightest(task: Task, found: Drafts, scene: Scene, lists: int, cheap: bool) -> Drafts:
