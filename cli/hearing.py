@@ -129,7 +129,7 @@ def _place(phases: Iterable[str]) -> str:
 
 def _symptom(s: "SymptomOut") -> str:
     kind = s.direction or spaced(s.kind) if s.kind == "balance" else spaced(s.kind)
-    place = _place(s.phases) if s.phase_said or s.kind != "balance" else "somewhere"
+    place = _place(s.phases) if s.phase_said else "somewhere" if s.kind == "balance" else ""
     stage = STAGES.get(s.stage or "", "")
     corner = f"turn {s.corner}" if s.corner else ""
     words = (SEVERITIES[s.severity], kind, place, corner, s.tyre or "", stage)

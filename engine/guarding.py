@@ -19,7 +19,7 @@ part of the corner as if not complained of), at another run stage, when no balan
 SPARE = 0.75
 """The most a phase nobody complained of may move at the stage of a complaint, feel: however bad the
 complaint, its cure leaves no new plain one (common practice, no source)."""
-LOCK = {"lockup-margin/front": -1.2, "lockup-margin/rear": 1.2}
+LOCK = {"lockup-margin/front": -1.5, "lockup-margin/rear": 1.5}
 """How far the car under braking may go along with the cure of a locking end, feel: an end that locks slides
 there, and the bias is felt under braking only (S7; the size is judgement)."""
 HARM = 0.1

@@ -236,7 +236,8 @@ def _cooled(why: Fact, deltas: Array, balance: Sequence[Effect]) -> tuple[Fact, 
     """The reasons for tape taken off: the water, the air the nose goes without, when to put it back."""
     channel = why.names["channel"]
     cure = Fact("cure", {**why.numbers, "got": float(deltas[INDEX[channel]])}, why.names, why.sources)
-    worst = max(balance, key=lambda e: abs(e.delta), default=None)
+    here = [e for e in balance if e.channel in felt_at("half")]
+    worst = max(here, key=lambda e: abs(e.delta), default=None)
     below = Fact("cost-little", {"below": MOVED})
     cost = Fact("cost", {"side": worst.delta}, {"channel": worst.channel}) if worst else below
     told = (Fact("path-air", sources=("S75",)), cure, cost, Fact("look-for", {}, {"channel": channel}))
