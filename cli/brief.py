@@ -51,6 +51,11 @@ def balance(page: Page, advice: "Advice") -> list[str]:
     return found
 
 
+def supposed(page: Page, advice: "Advice") -> list[str]:
+    """What else a "what if" would move: it is all there is to tell of it."""
+    return [] if advice.changes else rendering.others(page, advice)
+
+
 def clash(page: Page, advice: "Advice") -> list[str]:
     """With a change list only the repair, since the notes say what is left; without one everything."""
     if advice.clash is None or not advice.changes or not advice.clash.repair:
@@ -122,6 +127,7 @@ SECTIONS: tuple[Section, ...] = (
     rendering.questions,
     changes,
     balance,
+    supposed,
     clash,
     asked_about,
     rendering.cautions,

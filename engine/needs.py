@@ -44,7 +44,7 @@ def complaint_of(symptom: Symptom) -> str:
     if symptom.phase_said and set(symptom.phases) <= set(PHASE_GROUPS["exit"]) and "off" in row:
         return str(row["off"])
     end = {"F": "front", "R": "rear"}.get((symptom.tyre or "  ")[1], "")
-    return str(row.get(end, symptom.kind))
+    return str(row.get(end, row.get("tyre", symptom.kind) if end else symptom.kind))
 
 
 def find_needs(
@@ -65,7 +65,7 @@ def find_needs(
         needs=tuple(needs),
         guards=tuple(guards_of(needs, reading, base, limits, measured, style)),
         tries=tuple(t for t in other if isinstance(t, Try)) + measured.tries,
-        checks=_checks(kinds, live),
+        checks=(*_checks(kinds, live), *_one_fault(needs)),
         uncovered=tuple(kind for kind in kinds if kind not in complaints()),
         felt=felt,
     )
@@ -129,10 +129,19 @@ def _checks(kinds: Iterable[str], live: tuple[Symptom, ...]) -> tuple[str, ...]:
     found = [row["check"] for row in rows if "check" in row]
     found += [trigger for trigger in ("traffic", "bumps") if any(s.trigger == trigger for s in live)]
     worn = [s for s in live if s.kind != "balance" and _slides(s)]
-    found += [f"{'hot' if s.kind == 'tyre-hot' else 'worn'}-{s.tyre}" for s in worn]
+    found += [f"{'hot' if complaint_of(s) == 'tyre-hot' else 'worn'}-{s.tyre}" for s in worn]
     found += ["one-corner"] if any(s.corner and s.kind == "balance" for s in live) else []
     found += ["traffic-way"] if "traffic" in kinds else []
     return tuple(dict.fromkeys((*found, *_asks(live))))
+
+
+def _one_fault(needs: Iterable[Need]) -> tuple[str, ...]:
+    """Tight in the middle and loose off at one stage: lock wound on for the push lets the rear go (common
+    practice, no source)."""
+    felt = [n for n in needs if n.unit_feel]
+    pushes = {n.stage for n in felt if n.group == "centre" and n.target < 0}
+    lets_go = {n.stage for n in felt if n.group == "exit" and n.target > 0}
+    return ("tight-loose",) if pushes & lets_go else ()
 
 
 def _asks(live: Iterable[Symptom]) -> tuple[str, ...]:

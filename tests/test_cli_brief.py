@@ -111,3 +111,9 @@ def test_how_far_a_source_is_trusted_is_said_in_words() -> None:
     for source in answer.sources:
         assert f"({source.mark})" not in text
     assert f"({MARK['P']})" in text and f"({MARK['book']})" in text
+
+
+def test_what_else_a_what_if_moves_is_told_in_the_short_form() -> None:
+    """It is all there is to tell of it: of tape, the water (S76)."""
+    lines = short(Page(100), advice("what if we take the tape down to 20"), "--")
+    assert any("water temperature" in line for line in lines)
