@@ -2,7 +2,7 @@
 where the driver names it."""
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from functools import cache
 from importlib.resources import files
 from typing import Any
@@ -11,7 +11,7 @@ from engine.car import Car, Move
 from engine.sheet_moves import pair
 from engine.track import Track
 
-__all__ = ["NAMED", "moves_at", "turns_both_ways"]
+__all__ = ["NAMED", "loads_one_side", "moves_at", "turns_both_ways"]
 
 NAMED = 50.0
 """Reach from which a lever is one the driver must name."""
@@ -29,6 +29,12 @@ def _table() -> Mapping[str, Any]:
 def turns_both_ways(track: Track) -> bool:
     """True when the track has corners of both hands."""
     return len({corner.turn for corner in track.corners}) > 1
+
+
+def loads_one_side(move: Move, moves: Iterable[Move]) -> bool:
+    """True when a move is left to the driver's word because the track of these moves turns both ways."""
+    pairs = {row["key"] for row in _table()["moves"]}
+    return move.reach >= NAMED and _one_sided(move) and any(other.key in pairs for other in moves)
 
 
 def moves_at(car: Car, track: Track) -> tuple[Move, ...]:

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 
 import numpy as np
 
-from engine.both_ways import NAMED
+from engine.both_ways import NAMED, loads_one_side
 from engine.task import INDEX, SCALE, Task
 from engine.verdict import Fact, PlanView, WhyNot
 from engine.wanted import Need
@@ -146,7 +146,7 @@ def _closed(task: Task, row: int, sign: int) -> str | None:
     if wishes.stop_only and move.where != "stop":
         return "garage"
     if wishes.only is None and _named(task, row):
-        return "one-sided"
+        return "one-sided" if loads_one_side(move, task.response.moves) else "named-only"
     barred = task.history.barred(task.asked)
     if any((sign if each > 0 else -sign) in barred.get(key, ()) for key, each in move.parts.items()):
         return "would-undo"
