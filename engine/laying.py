@@ -56,7 +56,7 @@ def lay_problem(task: Task, steps: Array) -> Problem:
     moves = [task.response.moves[i] for i in rows]
     return Problem(
         items=_items(task, rows),
-        effects=steps[rows] / SCALE,
+        effects=_effects(steps, rows),
         wants=tuple(w for need in task.needs if (w := _want(task, need)) is not None),
         bands=_bands(task),
         links=(*_links(task, moves), *_kept(task, moves)),
@@ -66,6 +66,14 @@ def lay_problem(task: Task, steps: Array) -> Problem:
         wide_moves=_wide(task.wishes.max_moves),
         grain=GRAIN,
     )
+
+
+_EFFECTS: Memo[Array] = Memo(64)
+
+
+def _effects(steps: Array, rows: list[int]) -> Array:
+    """The response of some moves, scaled; the same object for the same question."""
+    return _EFFECTS.get((steps,), tuple(rows), lambda: steps[rows] / SCALE)
 
 
 def _wide(moves: int) -> int:

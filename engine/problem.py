@@ -157,13 +157,26 @@ class Problem:
         """Place of every item."""
         return {item.key: i for i, item in enumerate(self.items)}
 
-    def ranges(self) -> list[tuple[int, int]]:
-        """Clicks allowed per item: its own range within every limit."""
+    @cached_property
+    def _ranges(self) -> tuple[tuple[int, int], ...]:
         ranges = [(item.low, item.high) for item in self.items]
         for limit in self.limits:
             for index, low, high in limit.ranges:
-                ranges[index] = (max(ranges[index][0], low), min(ranges[index][1], high))
-        return ranges
+                least, most = ranges[index]
+                if low > least or high < most:
+                    ranges[index] = (max(least, low), min(most, high))
+        return tuple(ranges)
+
+    @cached_property
+    def sides(self) -> tuple[NDArray[np.int64], Array, Array]:
+        """Of the bands: channels, price of a change downwards and upwards, 0 where that side is not bounded."""
+        table = [(b.weight * (b.low > -inf), b.weight * (b.high < inf)) for b in self.bands]
+        down, up = np.array(table, np.float64).reshape(-1, 2).T
+        return np.array([band.channel for band in self.bands], np.int64), down, up
+
+    def ranges(self) -> tuple[tuple[int, int], ...]:
+        """Clicks allowed per item: its own range within every limit."""
+        return self._ranges
 
     def without(self, kind: Kind, key: str) -> "Problem":
         """The same problem with one member dropped."""

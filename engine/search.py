@@ -58,7 +58,7 @@ def find_cures(problem: Problem, cap: int = CAP) -> tuple[Ints, bool]:
     try:
         for moves in hunt.sizes:
             for leaves in walk(Sieve(hunt.tables, moves, bar, hunt.forbidden, hunt.meter)):
-                return _clicks(problem, hunt.tables, leaves), True
+                return _clicks(problem, hunt.tables, leaves.picks), True
     except Capped:
         return none, False
     return none, True
@@ -99,7 +99,7 @@ class _Hunt:
             return
         cures = [self._items(key for key, _ in score[4]) for score in self.best.scores if not any(score[0])]
         for leaves in walk(Sieve(self.tables, moves, bar, self.forbidden + cures, self.meter)):
-            self.best.offer(leaves)
+            self.best.offer(leaves.picks, leaves.short)
             now = self._bar()
             bar.short, bar.moves, bar.cost = now.short, now.moves, now.cost
 

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from engine.search_sieve import Sieve
+from engine.search_sieve import Leaves, Sieve
 from engine.search_tables import Ints
 
 CELLS = 120_000
@@ -22,7 +22,7 @@ BATCH = 128
 """Finds handed on at once."""
 
 
-def finish(sieve: Sieve, picks: Ints) -> Iterator[Ints]:
+def finish(sieve: Sieve, picks: Ints) -> Iterator[Leaves]:
     """All sets of one item more than picks [d, n] that pass every condition and the bar, in batches."""
     found: list[Ints] = []
     for kids in _fitting(sieve, picks):
@@ -97,7 +97,7 @@ def _arrange(sieve: Sieve, picks: Ints) -> tuple[Ints, int]:
     bound = sieve.bounds()
     rows = np.flatnonzero(bound > -t.far)
     at = np.arange(SAMPLE)
-    p, o = at * 7919 % picks.shape[1], at * 104_729 % len(t.item)
+    p, o = at * 7919 % picks.shape[1], at * 104_729 % len(t.place)
     kept = sieve.sums(rows, picks[:, p]) + t.push[rows[:, None], o] >= bound[rows, None]
     alive = np.ones(SAMPLE, np.bool_)
     chosen: list[int] = []

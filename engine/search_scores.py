@@ -1,11 +1,11 @@
 """What plans are compared by, and the best plans found so far."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
-from math import inf
 
 import numpy as np
 
-from engine.problem import TICK, Array, Plan, Problem
+from engine.problem import TICK, Plan, Problem, Want
 from engine.search_tables import Bools, Ints, Tables
 
 Score = tuple[tuple[int, ...], int, int, int, tuple[tuple[str, int], ...]]
@@ -28,26 +28,25 @@ class Best:
     def __post_init__(self) -> None:
         self.sets = [keys_of(score) for score in self.scores]
 
-    def offer(self, leaves: Ints) -> None:
-        """Take what is good enough among leaves [moves, n] of options."""
-        t, moves = self.tables, len(leaves)
-        short = shortfalls(t, leaves)
-        fresh = self._fresh(t.item[leaves], short)
+    def offer(self, picks: Ints, short: Ints) -> None:
+        """Take what is good enough among whole sets [moves, n] of options with their shortfall [levels, n]."""
+        t, moves = self.tables, len(picks)
+        fresh = self._fresh(t.item.take(picks), short)
         if not fresh.all():
-            leaves, short = leaves[:, fresh], short[:, fresh]
-        if not leaves.shape[1]:
+            picks, short = picks.compress(fresh, axis=1), short.compress(fresh, axis=1)
+        if not picks.shape[1]:
             return
-        cost, movement = costs(t, leaves), t.movement[leaves].sum(axis=0)
-        places = np.sort(t.place[leaves], axis=0)
+        places = np.sort(t.place.take(picks), axis=0)
+        cost, movement = costs(t, places), t.options.movement.take(places).sum(axis=0)
         taken: set[tuple[int, ...]] = set()
         for i in np.lexsort((*places[::-1], movement, cost, *short[::-1])).tolist():
             score = (tuple(short[:, i].tolist()), moves, int(cost[i]), int(movement[i]))
             if len(taken) == self.plans or score > self.scores[-1][:4]:
                 break
-            options = t.by_place[places[:, i]]
-            if (items := tuple(t.item[options].tolist())) in taken:
+            options = places[:, i]
+            if (items := tuple(t.options.item[options].tolist())) in taken:
                 continue
-            clicks = t.clicks[options].tolist()
+            clicks = t.options.clicks[options].tolist()
             if self.add((*score, tuple(zip((t.keys[i] for i in items), clicks, strict=True)))):
                 taken.add(items)
 
@@ -108,18 +107,16 @@ def shortfalls(t: Tables, picks: Ints) -> Ints:
     return np.ascontiguousarray(-(-total.T // t.grain))
 
 
-def costs(t: Tables, leaves: Ints) -> Ints:
-    """Cost [n] of leaves [moves, n], in ticks squared: reach, worst side effect, penalties."""
-    reach: Ints = t.reach[leaves].sum(axis=0)
-    if not len(t.effect):
+def costs(t: Tables, places: Ints) -> Ints:
+    """Cost [n] of whole sets [moves, n] of options, given by their places, in ticks squared: reach, worst side
+    effect, penalties."""
+    reach: Ints = t.costs.take(places).sum(axis=0)
+    if not len(t.bands):
         return reach
-    delta = (
-        t.effects.take(leaves[0], axis=0)
-        if len(leaves)
-        else np.zeros((leaves.shape[1], len(t.effect)), np.int64)
-    )
-    for pick in leaves[1:]:
-        delta += t.effects.take(pick, axis=0)
+    change = np.zeros((places.shape[1], t.options.changes.shape[1]), np.int64)
+    for place in places:
+        change += t.options.changes.take(place, axis=0)
+    delta = change.take(t.bands, axis=1)
     side = np.maximum(delta * t.side_high, delta * -t.side_low).max(axis=1)
     soft, low, high, penalty = t.soft
     if len(soft):
@@ -136,26 +133,27 @@ def plan_of(problem: Problem, score: Score) -> Plan:
     rows = np.rint(problem.effects[index] / TICK) * TICK
     delta = np.array([count for _, count in moved], np.float64) @ rows
     changes = delta.tolist()
-    pairs = [(band, changes[band.channel]) for band in problem.bands]
-    sides = [b.weight * abs(d) for b, d in pairs if (b.high if d > 0 else -b.low) < inf]
-    penalty = sum(b.penalty * max(d - b.high, b.low - d, 0.0) for b, d in pairs if b.penalty is not None)
+    at, down, up = problem.sides
+    here = delta[at]
+    side = float(np.maximum(here * up, -here * down).max(initial=0.0))
+    soft = [(b, changes[b.channel], b.penalty) for b in problem.bands if b.penalty is not None]
+    penalty = sum(price * max(d - b.high, b.low - d, 0.0) for b, d, price in soft)
     return Plan(
         clicks=score[4],
         shortfall=tuple(round(s * problem.grain, 6) for s in score[0]),
-        lacking=tuple((want.key, _lack(problem, i, delta)) for i, want in enumerate(problem.wants)),
+        lacking=tuple((want.key, _lack(want, changes)) for want in problem.wants),
         reach=round(sum(item.reach for item, _ in moved), 6),
-        side=round(max(sides, default=0.0), 6),
+        side=round(side, 6),
         penalty=round(penalty, 6),
         movement=round(sum(item.weight * abs(count) for item, count in moved), 6),
         delta=tuple(np.round(delta, 6).tolist()),
     )
 
 
-def _lack(problem: Problem, index: int, delta: Array) -> float:
+def _lack(want: Want, delta: Sequence[float]) -> float:
     """What a want lacks, in channel units."""
-    want = problem.wants[index]
     sign = 1 if want.target > 0 else -1
     size = abs(want.target)
-    total = sign * sum(part.weight * float(delta[part.channel]) for part in want.parts)
-    parts = [want.floor * size - sign * float(delta[part.channel]) for part in want.parts]
+    total = sign * sum(part.weight * delta[part.channel] for part in want.parts)
+    parts = [want.floor * size - sign * delta[part.channel] for part in want.parts]
     return round(max(size * (1 - want.tolerance) - total, *parts, 0.0), 4)

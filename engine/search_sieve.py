@@ -41,6 +41,14 @@ class Bar:
         return next((i for i, s in enumerate(self.short) if s), len(self.short))
 
 
+@dataclass(frozen=True, eq=False)
+class Leaves:
+    """Whole sets [moves, n] of options that let themselves be seen, with their shortfall [levels, n]."""
+
+    picks: Ints
+    short: Ints
+
+
 @dataclass(eq=False)
 class Sieve:
     """Lets sets of exactly `moves` items through that can still be as good as `bar`, which may be lowered on
@@ -53,6 +61,7 @@ class Sieve:
     meter: Meter
     _for: tuple[tuple[float, ...], bool] | None = None
     _bounds: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
+    _rows: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
 
     def sums(self, rows: Ints, picks: Ints) -> Ints:
         """Sums [rows, n] of rows over picks [d, n]."""
@@ -76,13 +85,19 @@ class Sieve:
         now = (self.bar.short, self.moves > self.bar.moves)
         if self._for != now:
             self._for, self._bounds = now, self._eased()
+            self._rows = np.flatnonzero(self._bounds > -self.tables.far)
         return self._bounds
+
+    def bounded(self) -> tuple[Ints, Ints]:
+        """The rows that have a bound, and the bounds of these, as a column."""
+        bounds = self.bounds()
+        return self._rows, bounds[self._rows, None]
 
     def _eased(self) -> Ints:
         t, level = self.tables, self.bar.level
         bound = t.bound.copy()
-        bound[: t.needs][t.row_level > level] = -FAR
         if level < len(self.bar.short):
+            bound[: t.needs][t.row_level > level] = -FAR
             strictly = level == len(self.bar.short) - 1 and self.moves > self.bar.moves
             allowed = min(self.bar.short[level] - strictly, FAR // t.grain)
             bound[: t.needs][t.row_level == level] -= int(allowed) * t.grain
@@ -94,36 +109,37 @@ class Sieve:
 
     def sound(self, kids: Ints, left: int) -> Ints:
         """Of sets [d, n]: no setting twice, not forbidden, not above the bar in cost."""
-        t = self.tables
-        keep = self._not_forbidden(kids)
+        t, items = self.tables, self.tables.item.take(kids)
+        keep = np.ones(kids.shape[1], np.bool_)
+        for forbidden in self.forbidden:
+            if len(forbidden) <= len(kids):
+                keep &= ~_holding(items, forbidden)
         for i in range(1, len(kids)):
-            for earlier in kids[:i]:
-                keep &= t.apart_flat.take(earlier * len(t.item) + kids[i])
+            for earlier in items[:i]:
+                keep &= t.options.apart.take(earlier * len(t.keys) + items[i])
         if (dearest := self.dearest()) < np.inf:
-            keep &= t.reach[kids].sum(axis=0) + left * int(t.reach.min()) <= dearest
-        return kids[:, keep]
+            keep &= t.reach.take(kids).sum(axis=0) + left * int(t.reach.min()) <= dearest
+        return kids.compress(keep, axis=1)
 
-    def done(self, kids: Ints) -> Ints:
+    def done(self, kids: Ints) -> Leaves:
         """Of whole sets [moves, n] that are sound: not above the bar."""
         kids = self.sound(kids, 0)
-        above = np.zeros(kids.shape[1], np.bool_)
-        level = np.ones(kids.shape[1], np.bool_)
-        for column, limit in zip(shortfalls(self.tables, kids), self.bar.short, strict=True):
+        short = shortfalls(self.tables, kids)
+        above, level = np.zeros(kids.shape[1], np.bool_), np.ones(kids.shape[1], np.bool_)
+        for column, limit in zip(short, self.bar.short, strict=True):
             above |= level & (column > limit)
             level &= column == limit
         if self.moves > self.bar.moves:
             above |= level
-        return kids[:, ~above]
+        return Leaves(kids.compress(~above, axis=1), short.compress(~above, axis=1))
 
-    def _not_forbidden(self, kids: Ints) -> Bools:
-        keep = np.ones(kids.shape[1], np.bool_)
-        for forbidden in self.forbidden:
-            if len(forbidden) <= len(kids):
-                items, held = self.tables.item[kids], np.ones(kids.shape[1], np.bool_)
-                for item in forbidden.tolist():
-                    held &= (items == item).any(axis=0)
-                keep &= ~held
-        return keep
+
+def _holding(items: Ints, some: Ints) -> Bools:
+    """Which sets of items [d, n] hold all of some items."""
+    held = (items == some[0]).any(axis=0)
+    for item in some[1:]:
+        held &= (items == item).any(axis=0)
+    return held
 
 
 def _added(push: Ints, picks: Ints) -> Ints:

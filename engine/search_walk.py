@@ -1,8 +1,8 @@
 """The walk over sets of options: every set that could still be wanted, in chunks.
 
 A set grows by options that come later in the order of the tables, so each set is met once. While more than
-one item is lacking, a set is kept if every row can still be reached by what comes later. The last item is
-found by `engine.search_finish`.
+one item is lacking, a set is kept if every row can still be reached by what comes later. Where many sets lack
+their last item, it is found by `engine.search_finish`.
 """
 
 from collections.abc import Iterator
@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from engine.search_finish import finish
 from engine.search_scores import shortfalls
-from engine.search_sieve import Sieve
+from engine.search_sieve import Leaves, Sieve
 from engine.search_tables import Bools, Ints
 
 FIRST = 48
@@ -21,20 +21,22 @@ FEW = 240
 """Up to so many partial sets are completed at once."""
 DENSE = 8
 """Rows held against all sets; the needs come first."""
+CELLS = 200_000
+"""Up to so many sums all rows are held against all sets."""
 SAMPLE = 1024
 """Partial sets the first are taken from."""
 CHUNK = 512
 """Partial sets extended at once."""
 
 
-def walk(sieve: Sieve) -> Iterator[Ints]:
-    """Sets [moves, n] of options that pass every condition and the bar, in batches."""
+def walk(sieve: Sieve) -> Iterator[Leaves]:
+    """Sets of `moves` options that pass every condition and the bar, in batches."""
     for batch in _below(sieve, np.zeros((0, 1), np.int64)):
-        if batch.shape[1]:
+        if batch.picks.shape[1]:
             yield batch
 
 
-def _below(sieve: Sieve, picks: Ints) -> Iterator[Ints]:
+def _below(sieve: Sieve, picks: Ints) -> Iterator[Leaves]:
     if len(picks) == sieve.moves - 1:
         yield from _complete(sieve, picks)
         return
@@ -44,7 +46,7 @@ def _below(sieve: Sieve, picks: Ints) -> Iterator[Ints]:
             yield from _below(sieve, kids)
 
 
-def _complete(sieve: Sieve, picks: Ints) -> Iterator[Ints]:
+def _complete(sieve: Sieve, picks: Ints) -> Iterator[Leaves]:
     """All sets of one item more than picks [d, n]; the most promising picks first."""
     if picks.shape[1] <= FEW:
         yield _last(sieve, picks)
@@ -64,46 +66,52 @@ def _extend(sieve: Sieve, picks: Ints) -> Ints:
     """Sets of one item more, of those that `left` further items may still complete."""
     t, left = sieve.tables, sieve.moves - len(picks) - 1
     ok, start = _later(sieve, picks)
-    bound = sieve.bounds()
-    rows = np.flatnonzero(bound > -t.far)
+    rows, bound = sieve.bounded()
     potential = t.push[rows, start:] + left * t.after[rows, start + 1 :]
-    short = bound[rows, None] - sieve.sums(rows, picks)
-    for r in _worth_it(potential, short):
-        ok &= potential[r] >= short[r][:, None]
+    short = bound - sieve.sums(rows, picks)
+    if len(rows) * ok.size <= CELLS:
+        ok &= _reached(potential, short)
+    else:
+        for r in _worth_it(potential, short):
+            ok &= potential[r] >= short[r][:, None]
     parent, option = _pairs(ok)
-    return sieve.sound(np.concatenate([picks[:, parent], option[None, :] + start]), left)
+    return sieve.sound(np.concatenate([picks.take(parent, axis=1), option[None, :] + start]), left)
 
 
-def _last(sieve: Sieve, picks: Ints) -> Ints:
-    """Whole sets of one item more; the needs are held against all of them, the other rows against the
-    survivors."""
-    t, bound = sieve.tables, sieve.bounds()
+def _last(sieve: Sieve, picks: Ints) -> Leaves:
+    """Whole sets of one item more; where they are many, the needs are held against all of them, the other
+    rows against the survivors."""
+    t = sieve.tables
     ok, start = _later(sieve, picks)
-    dense = np.flatnonzero(bound > -t.far)[:DENSE]
-    for row, short in zip(dense, bound[dense, None] - sieve.sums(dense, picks), strict=True):
-        ok &= t.push[row, start:] >= short[:, None]
+    rows, bound = sieve.bounded()
+    every = len(rows) * ok.size <= CELLS
+    if not every:
+        rows, bound = rows[:DENSE], bound[:DENSE]
+    ok &= _reached(t.push[rows, start:], bound - sieve.sums(rows, picks))
     parent, option = _pairs(ok)
-    kids = np.concatenate([picks[:, parent], option[None, :] + start])
-    return sieve.done(kids[:, sieve.keeping(kids)])
+    kids = np.concatenate([picks.take(parent, axis=1), option[None, :] + start])
+    return sieve.done(kids if every else kids.compress(sieve.keeping(kids), axis=1))
+
+
+def _reached(most: Ints, short: Ints) -> Bools:
+    """Where `most` [rows, O] is not below `short` [rows, n] on any row, as [n, O]."""
+    reached: Bools = (most[:, None, :] >= short[:, :, None]).all(axis=0)
+    return reached
 
 
 def _later(sieve: Sieve, picks: Ints) -> tuple[Bools, int]:
-    """Which options [n, options from the returned place on] come later than each pick and may stand with
-    it."""
-    t = sieve.tables
+    """Which options [n, options from the returned place on] come later than each pick."""
+    count = len(sieve.tables.place)
     first = picks[-1] + 1 if len(picks) else np.zeros(picks.shape[1], np.int64)
     start = int(first.min())
-    sieve.meter.count(picks.shape[1] * (len(t.item) - start))
-    ok: Bools = np.arange(start, len(t.item)) >= first[:, None]
-    for pick in picks:
-        ok &= t.apart[pick, start:]
-    return ok, start
+    sieve.meter.count(picks.shape[1] * (count - start))
+    return np.arange(start, count) >= first[:, None], start
 
 
 def _pairs(ok: Bools) -> tuple[Ints, Ints]:
     """Row and column of what is True, row by row (much faster than `nonzero`)."""
-    parent = np.repeat(np.arange(len(ok)), np.count_nonzero(ok, axis=1))
-    return parent, np.flatnonzero(ok) - parent * ok.shape[1]
+    parent, column = np.divmod(np.flatnonzero(ok), max(ok.shape[1], 1))
+    return parent, column
 
 
 def _worth_it(potential: Ints, short: Ints) -> list[int]:
