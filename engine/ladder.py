@@ -3,6 +3,7 @@ only as far as needed."""
 
 from dataclasses import replace
 
+from engine.laying import FAR
 from engine.outlook import cures_of
 from engine.planning import Draft, Drafts, make_plans
 from engine.task import INDEX, NEAR, Task, lack, lacking, widened
@@ -59,19 +60,30 @@ def _unheard(scene: Scene) -> Scene:
 def _likeliest(scene: Scene, lists: int) -> tuple[Scene, Drafts]:
     """The plans most likely to cure, of the first levers unless all levers make it noticeably likelier."""
     near = replace(scene, task=replace(scene.task, far=False))
-    first, every = (make_plans(one.task, scene.model, lists) for one in (near, scene))
+    every = make_plans(scene.task, scene.model, lists)
+    if not any(_last(scene.task, draft) for draft in every.drafts):
+        return near, without_specks(near.task, every)
+    first = make_plans(near.task, scene.model, lists)
     if first.drafts[0].moves and first.likely >= every.likely - AS_LIKELY:
         return near, without_specks(near.task, first)
     return scene, without_specks(scene.task, every)
 
 
+def _last(task: Task, draft: Draft) -> bool:
+    """True when a plan holds one of the last levers."""
+    moves, rows = task.response.moves, task.response.rows
+    return any(moves[rows[key]].reach >= FAR for key, _ in draft.moves)
+
+
 def _plain(scene: Scene, lists: int) -> tuple[Scene, Drafts]:
     """The fewest changes by the response alone: each rung of the ladder must be worth more than the last."""
     near = replace(scene, task=replace(scene.task, far=False))
-    wide = replace(scene, task=widened(scene.task))
     best, found = near, _served(near, lists)
-    near_wide = replace(near, task=widened(near.task))
-    if (_dear(found) or _long(near.task, found)) and _eased(near.task, found.drafts[0], EASED):
+    costly, first = _dear(found) or _long(near.task, found), found.drafts[0]
+    if not costly and (not lacking(near.task, first.deltas) or _eased(near.task, first, NEARLY)):
+        return near, found
+    near_wide, wide = (replace(one, task=widened(one.task)) for one in (near, scene))
+    if costly and _eased(near.task, first, EASED):
         tried = _served(near_wide, lists, usual=False)
         if _reach(tried) <= _reach(found) / 2 and _eased(near_wide.task, tried.drafts[0], EASED):
             return near_wide, tried
@@ -84,8 +96,8 @@ def _plain(scene: Scene, lists: int) -> tuple[Scene, Drafts]:
         if rung is scene:
             all_levers = tried
         won = lacks - lacking(rung.task, tried.drafts[0].deltas)
-        first = _eased(rung.task, tried.drafts[0], EASED) and not _eased(best.task, found.drafts[0], EASED)
-        if won >= NOTICED or (won > 0.0 and first):
+        eases = _eased(rung.task, tried.drafts[0], EASED) and not _eased(best.task, found.drafts[0], EASED)
+        if won >= NOTICED or (won > 0.0 and eases):
             best, found = rung, tried
     else:
         if not best.task.far:

@@ -169,7 +169,8 @@ class Problem:
 
     @cached_property
     def sides(self) -> tuple[NDArray[np.int64], Array, Array]:
-        """Of the bands: channels, price of a change downwards and upwards, 0 where that side is not bounded."""
+        """Of the bands: channels, price of a change downwards and upwards, 0 where that
+        side is not bounded."""
         table = [(b.weight * (b.low > -inf), b.weight * (b.high < inf)) for b in self.bands]
         down, up = np.array(table, np.float64).reshape(-1, 2).T
         return np.array([band.channel for band in self.bands], np.int64), down, up

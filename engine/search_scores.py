@@ -29,7 +29,8 @@ class Best:
         self.sets = [keys_of(score) for score in self.scores]
 
     def offer(self, picks: Ints, short: Ints) -> None:
-        """Take what is good enough among whole sets [moves, n] of options with their shortfall [levels, n]."""
+        """Take what is good enough among whole sets [moves, n] of options with their shortfall
+        [levels, n]."""
         t, moves = self.tables, len(picks)
         fresh = self._fresh(t.item.take(picks), short)
         if not fresh.all():
@@ -108,8 +109,8 @@ def shortfalls(t: Tables, picks: Ints) -> Ints:
 
 
 def costs(t: Tables, places: Ints) -> Ints:
-    """Cost [n] of whole sets [moves, n] of options, given by their places, in ticks squared: reach, worst side
-    effect, penalties."""
+    """Cost [n] of whole sets [moves, n] of options, given by their places, in ticks squared: reach,
+    worst side effect, penalties."""
     reach: Ints = t.costs.take(places).sum(axis=0)
     if not len(t.bands):
         return reach

@@ -136,7 +136,7 @@ class Sieve:
 
 def _holding(items: Ints, some: Ints) -> Bools:
     """Which sets of items [d, n] hold all of some items."""
-    held = (items == some[0]).any(axis=0)
+    held: Bools = (items == some[0]).any(axis=0)
     for item in some[1:]:
         held &= (items == item).any(axis=0)
     return held

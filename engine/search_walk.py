@@ -95,8 +95,7 @@ def _last(sieve: Sieve, picks: Ints) -> Leaves:
 
 def _reached(most: Ints, short: Ints) -> Bools:
     """Where `most` [rows, O] is not below `short` [rows, n] on any row, as [n, O]."""
-    reached: Bools = (most[:, None, :] >= short[:, :, None]).all(axis=0)
-    return reached
+    return np.asarray((most[:, None, :] >= short[:, :, None]).all(axis=0))
 
 
 def _later(sieve: Sieve, picks: Ints) -> tuple[Bools, int]:

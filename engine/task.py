@@ -16,6 +16,7 @@ from engine.channels import CHANNELS
 from engine.guarding import SPARE
 from engine.history import History
 from engine.learning import Knowledge
+from engine.memo import Memo
 from engine.response import Array, Response
 from engine.style import Style
 from engine.wanted import Guard, Need
@@ -98,22 +99,37 @@ class Task:
     def disputed(self) -> frozenset[int]:
         """Rows of the levers that noticeably help a complaint by the model and noticeably harm it by the
         trade's rule, or the other way: nobody reaches for such a one, whichever is right."""
-        rows: set[int] = set()
-        caps = np.array([move.cap for move in self.response.moves])
-        for need in (n for n in self.needs if n.group and self.knowledge is None):
-            index = [INDEX[c] for c, _ in need.parts]
-            weight = np.array([w for _, w in need.parts]) * DISPUTE / abs(need.target)
-            ours = self.response.step[:, index] @ weight * caps
-            said = np.nan_to_num(self.response.rule[:, index]) @ weight * caps
-            rows |= set(
-                np.flatnonzero((ours * said < 0) & (np.minimum(np.abs(ours), np.abs(said)) >= 1.0)).tolist()
-            )
-        return frozenset(rows)
+        asked = tuple(n for n in self.needs if n.group) if self.knowledge is None else ()
+        own = tuple((need.parts, need.target) for need in asked)
+        return _DISPUTED.get((self.response,), own, lambda: _disputed(self.response, asked))
 
     @cached_property
     def now(self) -> dict[str, int]:
         """Click of every setting."""
-        return {s.key: s.click_of(self.setup[s.key]) for s in self.car.settings}
+        return _NOW.get((self.car, self.setup), None, lambda: _clicks(self.car, self.setup))
+
+
+_DISPUTED: Memo[frozenset[int]] = Memo(16, plans=True)
+
+
+def _disputed(response: Response, needs: tuple[Need, ...]) -> frozenset[int]:
+    rows: set[int] = set()
+    caps = np.array([move.cap for move in response.moves])
+    for need in needs:
+        index = [INDEX[c] for c, _ in need.parts]
+        weight = np.array([w for _, w in need.parts]) * DISPUTE / abs(need.target)
+        ours = response.step[:, index] @ weight * caps
+        said = np.nan_to_num(response.rule[:, index]) @ weight * caps
+        disputed = (ours * said < 0) & (np.minimum(np.abs(ours), np.abs(said)) >= 1.0)
+        rows |= set(np.flatnonzero(disputed).tolist())
+    return frozenset(rows)
+
+
+_NOW: Memo[dict[str, int]] = Memo(16)
+
+
+def _clicks(car: Car, setup: Setup) -> dict[str, int]:
+    return {s.key: s.click_of(setup[s.key]) for s in car.settings}
 
 
 def widened(task: Task) -> Task:
