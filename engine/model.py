@@ -16,7 +16,7 @@ from engine import model_run as run
 from engine.car import Car, Setup
 from engine.channels import CHANNELS, OTHER, WEAR
 from engine.model_bends import Bend, bend_of, bends_of
-from engine.model_values import INDEX, Array, Values, base_of, mirror, values_of
+from engine.model_values import INDEX, Array, Values, base_of, side_by_side, values_of
 from engine.physics.springs import Pair
 from engine.physics.turns import in_plane
 from engine.track import Corner, Track
@@ -68,13 +68,12 @@ class State:
 def find_pace(car: Car, track: Track) -> Pace:
     """The pace of the base set-up: tried on a row of friction angles, then linear between the two that
     enclose LIMIT."""
-    base = base_of(car)
-    found = []
-    for corner in track.corners:
-        pull = np.tan(np.minimum(np.array(corner.banking) + TRIED, STEEPEST)) + np.zeros((1, 3, 5))
-        state = simulate(car, track, corner, base, base, pull, at_limit=True)
-        found.append(_crossing(pull, state.use.axle.max(axis=0)))
-    return Pace(np.stack(found))
+    base, n = base_of(car), len(TRIED) if len(track.corners) > 1 else 1
+    banking = np.array([corner.banking for corner in track.corners])[:, None, None]
+    pull = np.tan(np.minimum(banking + TRIED, STEEPEST)) + np.zeros((1, 1, 3, 5))
+    whole = _together(car, track, Values(np.repeat(base.rows, n, axis=1)), base, pull, at_limit=True)
+    used = whole.use.axle.max(axis=0).reshape(pull.shape)
+    return Pace(np.stack([_crossing(own, most) for own, most in zip(pull, used, strict=True)]))
 
 
 def channels(car: Car, track: Track, setups: Array, pace: Pace | None = None) -> Array:
@@ -106,24 +105,30 @@ def simulate(
     car: Car, track: Track, corner: Corner, v: Values, base: Values, pull: Array, at_limit: bool = False
 ) -> State:
     """The car in one kind of corner at a given pace. `pull` broadcasts against (n, 3, 5)."""
-    return _simulate(car, track, corner, bend_of(corner), v, base, pull, at_limit)
+    right = [corner.turn == "right"]
+    turned = side_by_side(v, right), side_by_side(base, right)
+    return _simulate(car, track, corner, bend_of(corner), *turned, pull, at_limit)
 
 
 def simulate_all(car: Car, track: Track, v: Values, base: Values, pace: Pace) -> list[State]:
-    """The car in every kind of corner at the pace; corners of one hand are computed side by side, as the
-    set-ups of one call are."""
-    n, found = v.rows.shape[1], dict[int, State]()
-    for turn in ("left", "right"):
-        at = [i for i, corner in enumerate(track.corners) if corner.turn == turn]
-        if len(at) == 1:
-            found[at[0]] = simulate(car, track, track.corners[at[0]], v, base, pace.pull[at[0]])
-        elif at:
-            corners = [track.corners[i] for i in at]
-            side = Values(np.tile(v.rows, (1, len(at), 1, 1)), v.mirrored)
-            bend, pull = bends_of(corners, n), np.repeat(pace.pull[at], n, axis=0)
-            whole = _simulate(car, track, corners[0], bend, side, base, pull)
-            found |= {i: _part(whole, track.corners[i], n * k, n * (k + 1)) for k, i in enumerate(at)}
-    return [found[i] for i in range(len(track.corners))]
+    """The car in every kind of corner at the pace."""
+    if len(track.corners) == 1:
+        return [simulate(car, track, track.corners[0], v, base, pace.pull[0])]
+    n = v.rows.shape[1]
+    whole = _together(car, track, v, base, np.repeat(pace.pull[:, None], n, axis=1))
+    return [_part(whole, corner, n * k, n * (k + 1)) for k, corner in enumerate(track.corners)]
+
+
+def _together(car: Car, track: Track, v: Values, base: Values, pull: Array, at_limit: bool = False) -> State:
+    """The car in all kinds of corner in one go, `pull` (corners, n, 3, 5); they stand side by side, as the
+    set-ups of one call do."""
+    n, right = v.rows.shape[1], [corner.turn == "right" for corner in track.corners]
+    beside = side_by_side(base, right) if any(right) else base
+    if len(beside.rows[0]) > 1:
+        each = beside.mirrored if isinstance(beside.mirrored, bool) else np.repeat(beside.mirrored, n, axis=0)
+        beside = Values(np.repeat(beside.rows, n, axis=1), each)
+    bend, side = bends_of(track.corners, n), side_by_side(v, right)
+    return _simulate(car, track, track.corners[0], bend, side, beside, pull.reshape(-1, 3, 5), at_limit)
 
 
 def _simulate(
@@ -136,10 +141,8 @@ def _simulate(
     pull: Array,
     at_limit: bool = False,
 ) -> State:
-    """The car in one or several kinds of corner of the same hand."""
+    """The car in one or several kinds of corner; `v` and `base` as the model drives them."""
     p = car.physics
-    if corner.turn == "right":
-        v, base = mirror(v), mirror(base)
     speed = np.sqrt(pull * G * bend.radius)
     down, drag = run.air_forces(p, v, base, speed)
     push = grip.forward(p, bend, drag)

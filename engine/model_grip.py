@@ -28,7 +28,7 @@ class Use:
 def own_sides(four: tuple[float, ...], v: Values) -> Array:
     """A constant per tyre (4, 1, 1, 1), left and right changed over when the car is mirrored."""
     lf, rf, lr, rr = four
-    return column(rf, lf, rr, lr) if v.mirrored else column(lf, rf, lr, rr)
+    return np.asarray(v.own(column(lf, rf, lr, rr), column(rf, lf, rr, lr)))
 
 
 def hot_pressure(p: Physics, v: Values, air: float, warm: Array) -> Array:

@@ -77,10 +77,16 @@ def weigh(p: Physics, v: Values, base: Values, left_in_tank: Array) -> Weights:
     still = corners(p.mass * G, v.one("nose_weight"), v.one("left_weight"), v.one("cross_weight")) + jack
     burnt = (base.one("fuel") - v.one("fuel") * left_in_tank) * (p.fuel_density * G)
     front, rear = (float(part) for part in axle_change(1.0, p.fuel_behind_axle, p.wheelbase))
-    side = 0.5 + (-p.fuel_left if v.mirrored else p.fuel_left) / p.track_rear
-    corner = still + burnt * column(front * side, front * (1 - side), rear * side, rear * (1 - side))
+    side = p.fuel_left / p.track_rear
+    spread = v.own(_spread(front, rear, 0.5 + side), _spread(front, rear, 0.5 - side))
+    corner = still + burnt * spread
     nose, left, _ = shares(corner)
     return Weights(corner, corner.sum(axis=0) / G, np.stack((nose, 1 - nose)), left, support)
+
+
+def _spread(front: float, rear: float, left: float) -> Array:
+    """Shares of the four tyres, from those of the axles and of the left side."""
+    return column(front * left, front * (1 - left), rear * left, rear * (1 - left))
 
 
 def tyre_rates(p: Physics, v: Values) -> Array:
@@ -143,7 +149,7 @@ def roll_centres(p: Physics, v: Values, base: Values) -> Array:
     by phase; the right (chassis) end moves with the right-rear ride height."""
     share = row(p.track_bar_left_share)
     higher = v.four("ride_height") - base.four("ride_height")
-    chassis_end = v.one("track_bar_right") + higher[2 if v.mirrored else 3]
+    chassis_end = v.one("track_bar_right") + v.own(higher[3], higher[2])
     rear = share * v.one("track_bar_left") + (1 - share) * chassis_end
     front = p.roll_centre_front + (higher[0] + higher[1]) / 2
     return np.stack((np.broadcast_to(front, rear.shape), rear))
