@@ -15,6 +15,7 @@ import numpy as np
 
 from engine.memo import Memo
 from engine.problem import Problem, Solution
+from engine.search_few import best_of_few, how_few
 from engine.search_scores import Best, nothing, plan_of
 from engine.search_sieve import Bar, Capped, Meter, Sieve
 from engine.search_tables import Ints, Tables, lay_out
@@ -31,6 +32,7 @@ def solve(problem: Problem, plans: int = 3, cap: int = CAP) -> Solution:
     hunt = _Hunt(problem, plans, cap)
     complete = True
     try:
+        hunt.take_few()
         for moves in hunt.sizes:
             hunt.take(moves)
     except Capped:
@@ -91,6 +93,15 @@ class _Hunt:
         self.best = Best(self.tables, plans, [nothing(self.tables)])
         self.index = {key: i for i, key in enumerate(self.tables.keys)}
         self.forbidden = [self._items(keys) for keys in problem.forbidden if keys <= self.index.keys()]
+
+    def take_few(self) -> None:
+        """Offer the sets of so few items that all of them can be looked at together."""
+        most, count = how_few(self.tables, self.sizes)
+        if most and any(self.best.scores[0][0]):
+            self.meter.count(count)
+            found = best_of_few(self.tables, most, self.best.plans, self.forbidden)
+            self.best = Best(self.tables, self.best.plans, found)
+            self.sizes = self.sizes[most:]
 
     def take(self, moves: int) -> None:
         """Offer all sets of `moves` items that can still be among the best."""

@@ -29,12 +29,41 @@ class Options:
     each: Ints  # [C, O] change of each channel
     starts: Ints  # [I] first option of each item
     apart: Bools  # [I * I] items that may stand together, looked up by `one * I + other`
-    movement: Ints  # [O]
+    movement: Ints  # [O + 1], the last 0
 
     @cached_property
     def changes(self) -> Ints:
-        """`each` with one option's changes side by side [O, C]."""
-        return np.ascontiguousarray(self.each.T)
+        """`each` with one option's changes side by side [O + 1, C], the last 0."""
+        rows = np.zeros((self.each.shape[1] + 1, len(self.each)), np.int64)
+        rows[:-1] = self.each.T
+        return rows
+
+    def sets(self, most: int) -> Ints:
+        """All sets of 1 to `most` options that may stand together [most, n], in rising order of places; the
+        place after the last fills up those of fewer."""
+        known = self._sets
+        while len(known) < most:
+            known.append(self._longer(known[-1]) if known else np.arange(len(self.item))[None])
+        whole = np.full((most, sum(sets.shape[1] for sets in known[:most])), len(self.item), np.int64)
+        begin = 0
+        for sets in known[:most]:
+            whole[: len(sets), begin : begin + sets.shape[1]] = sets
+            begin += sets.shape[1]
+        return whole
+
+    @cached_property
+    def _sets(self) -> list[Ints]:
+        """Sets of 1, 2, ... options, as far as they were asked for."""
+        return []
+
+    def _longer(self, sets: Ints) -> Ints:
+        """Sets [d, n] with one option more each, in all ways."""
+        apart = self.apart.reshape(len(self.keys), -1)[:, self.item]
+        ok = np.arange(len(self.item)) > sets[-1][:, None]
+        for places in sets:
+            ok &= apart[self.item[places]]
+        parent, option = np.divmod(np.flatnonzero(ok), max(len(self.item), 1))
+        return np.concatenate([sets[:, parent], option[None]])
 
     def weighed(self, weights: Ints) -> Ints:
         """Weighted sums of channels [sums, C] of each option [sums, O], rounded once per click (half up)."""
@@ -87,7 +116,7 @@ def _laid(items: tuple[Item, ...], effects: Array, ranges: tuple[tuple[int, int]
         each=per_click[source].T * clicks,
         starts=np.cumsum(counts) - counts,
         apart=_apart(used).ravel(),
-        movement=whole([one.weight for one in used])[item] * abs(clicks),
+        movement=np.append(whole([one.weight for one in used])[item] * abs(clicks), 0),
     )
 
 

@@ -41,14 +41,11 @@ class Best:
         cost, movement = costs(t, places), t.options.movement.take(places).sum(axis=0)
         taken: set[tuple[int, ...]] = set()
         for i in np.lexsort((*places[::-1], movement, cost, *short[::-1])).tolist():
-            score = (tuple(short[:, i].tolist()), moves, int(cost[i]), int(movement[i]))
-            if len(taken) == self.plans or score > self.scores[-1][:4]:
+            own = (tuple(short[:, i].tolist()), moves, int(cost[i]), int(movement[i]))
+            if len(taken) == self.plans or own > self.scores[-1][:4]:
                 break
-            options = places[:, i]
-            if (items := tuple(t.options.item[options].tolist())) in taken:
-                continue
-            clicks = t.options.clicks[options].tolist()
-            if self.add((*score, tuple(zip((t.keys[i] for i in items), clicks, strict=True)))):
+            items = tuple(t.options.item[places[:, i]].tolist())
+            if items not in taken and self.add(score_of(t, short[:, i], places[:, i], *own[2:])):
                 taken.add(items)
 
     def _fresh(self, items: Ints, short: Ints) -> Bools:
@@ -57,7 +54,7 @@ class Best:
         fresh = np.ones(items.shape[1], np.bool_)
         for score, keys in zip(self.scores, self.sets, strict=True):
             if len(keys) < len(items):
-                inside = ~_less(short, score[0])
+                inside = ~less(short, score[0])
                 for key in keys:
                     inside &= (items == self.tables.keys.index(key)).any(axis=0)
                 fresh &= ~inside
@@ -75,7 +72,7 @@ class Best:
         return score in self.scores
 
 
-def _less(short: Ints, other: tuple[int, ...]) -> Bools:
+def less(short: Ints, other: tuple[float, ...]) -> Bools:
     """Which shortfalls [levels, n] are less than another, the first level that differs deciding."""
     less, level = np.zeros(short.shape[1], np.bool_), np.ones(short.shape[1], np.bool_)
     for column, limit in zip(short, other, strict=True):
@@ -97,15 +94,27 @@ def nothing(t: Tables) -> Score:
 
 def shortfalls(t: Tables, picks: Ints) -> Ints:
     """Shortfall [levels, n] in whole grains of picks [d, n]."""
-    if not t.needs:
-        return np.zeros((t.levels, picks.shape[1]), np.int64)
-    lack = np.empty((picks.shape[1], t.needs), np.int64)
-    lack[:] = t.bound[: t.needs]
+    pushed = np.zeros((picks.shape[1], t.needs), np.int64)
     for pick in picks:
-        lack -= t.need_push.take(pick, axis=0)
+        pushed += t.need_push.take(pick, axis=0)
+    return shortfalls_of(t, pushed)
+
+
+def shortfalls_of(t: Tables, pushed: Ints) -> Ints:
+    """Shortfall [levels, n] in whole grains where the need rows are pushed so far [n, N]."""
+    if not t.needs:
+        return np.zeros((t.levels, len(pushed)), np.int64)
+    lack = t.bound[: t.needs] - pushed
     worst = np.maximum(np.maximum.reduceat(lack, t.want_starts, axis=1), 0)
     total = np.add.reduceat(worst, t.level_starts, axis=1) if t.levels < len(t.wants) else worst
     return np.ascontiguousarray(-(-total.T // t.grain))
+
+
+def score_of(t: Tables, short: Ints, places: Ints, cost: int, movement: int) -> Score:
+    """The score of one set, given by its places in rising order."""
+    items, clicks = t.options.item[places].tolist(), t.options.clicks[places].tolist()
+    moved = tuple(zip((t.keys[i] for i in items), clicks, strict=True))
+    return tuple(short.tolist()), len(places), cost, movement, moved
 
 
 def costs(t: Tables, places: Ints) -> Ints:

@@ -73,11 +73,11 @@ class Sieve:
         push = self.tables.rows
         if len(rows) < push.shape[1]:
             push = push.take(rows, axis=1)
-        return _added(push, picks)
+        return added(push, picks)
 
     def keeping(self, kids: Ints) -> Bools:
         """Which sets [d, n] keep every row."""
-        return np.asarray((_added(self.tables.rows, kids) >= self.bounds()).all(axis=1))
+        return np.asarray((added(self.tables.rows, kids) >= self.bounds()).all(axis=1))
 
     def bounds(self) -> Ints:
         """Bounds of the rows: needs eased by what the bar allows to fall short, later levels open. With more
@@ -113,7 +113,7 @@ class Sieve:
         keep = np.ones(kids.shape[1], np.bool_)
         for forbidden in self.forbidden:
             if len(forbidden) <= len(kids):
-                keep &= ~_holding(items, forbidden)
+                keep &= ~holding(items, forbidden)
         for i in range(1, len(kids)):
             for earlier in items[:i]:
                 keep &= t.options.apart.take(earlier * len(t.keys) + items[i])
@@ -134,7 +134,7 @@ class Sieve:
         return Leaves(kids.compress(~above, axis=1), short.compress(~above, axis=1))
 
 
-def _holding(items: Ints, some: Ints) -> Bools:
+def holding(items: Ints, some: Ints) -> Bools:
     """Which sets of items [d, n] hold all of some items."""
     held: Bools = (items == some[0]).any(axis=0)
     for item in some[1:]:
@@ -142,7 +142,7 @@ def _holding(items: Ints, some: Ints) -> Bools:
     return held
 
 
-def _added(push: Ints, picks: Ints) -> Ints:
+def added(push: Ints, picks: Ints) -> Ints:
     """Sums [n, rows] of pushes [O, rows] over picks [d, n]."""
     if not len(picks):
         return np.zeros((picks.shape[1], push.shape[1]), push.dtype)

@@ -23,9 +23,8 @@ class Tables:
     bands. Options that push the needs furthest come first."""
 
     options: Options
-    place: Ints  # [O] place in order of item, then clicks
-    costs: Ints  # [O] cost of moving the option at each place, ticks squared
-    push: Ints  # [R, O]
+    costs: Ints  # [O + 1] cost of moving the option at each place of `options`, ticks squared; then 0
+    plain: Ints  # [R, O] pushes of the option at each place
     bound: Ints  # [R]
     needs: int  # N
     wants: tuple[tuple[int, slice], ...]  # [W] index of the level, need rows
@@ -41,6 +40,30 @@ class Tables:
     def keys(self) -> tuple[str, ...]:
         """The items [I]."""
         return self.options.keys
+
+    @cached_property
+    def place(self) -> Ints:
+        """The place of each option [O] in the order of the search."""
+        first = self.want_starts
+        share = self.plain[first].astype(np.int64) * 1000 // np.maximum(self.bound[first], 1)[:, None]
+        return np.argsort(-share.sum(axis=0), kind="stable")
+
+    @cached_property
+    def push(self) -> Ints:
+        """Pushes of each option [R, O]."""
+        return self.plain.take(self.place, axis=1)
+
+    @cached_property
+    def padded(self) -> Ints:
+        """`plain` with one place's pushes side by side, and a place more that pushes nothing [O + 1, R]."""
+        rows = np.zeros((self.plain.shape[1] + 1, len(self.plain)), self.plain.dtype)
+        rows[:-1] = self.plain.T
+        return rows
+
+    @cached_property
+    def padded_needs(self) -> Ints:
+        """The need rows of `padded` [O + 1, N]."""
+        return np.ascontiguousarray(self.padded[:, : self.needs])
 
     @cached_property
     def item(self) -> Ints:
@@ -70,6 +93,11 @@ class Tables:
         return after
 
     @cached_property
+    def afters(self) -> Ints:
+        """`after` with what is after one option side by side [O + 1, R]."""
+        return np.ascontiguousarray(self.after.T)
+
+    @cached_property
     def need_push(self) -> Ints:
         """The need rows of `rows` [O, N]."""
         return np.ascontiguousarray(self.rows[:, : self.needs])
@@ -88,7 +116,7 @@ class Tables:
     @property
     def far(self) -> int:
         """A bound further off than this is no bound; sums stay well below it."""
-        return FAR if self.push.dtype == np.int64 else 2**30
+        return FAR if self.plain.dtype == np.int64 else 2**30
 
 
 def lay_out(problem: Problem) -> Tables:
@@ -98,21 +126,20 @@ def lay_out(problem: Problem) -> Tables:
     needs, firsts = _needs(wants, options)
     sizes = [1 + len(want.parts) for want in wants]
     bounds = whole([*_least(wants), *_others_least(problem, wants), *(b.weight for b in problem.bands)])
-    need, rest, side = np.split(bounds, [len(needs), len(bounds) - len(problem.bands)])
+    rest, side = (
+        bounds[len(needs) : len(bounds) - len(problem.bands)],
+        bounds[len(bounds) - len(problem.bands) :],
+    )
     rows = _others(problem, options, needs, firsts)
-    binding = _least_of(rows, options.starts, problem.max_moves) < rest
-    gain = (needs[firsts] * 1000 // np.maximum(need[firsts], 1)[:, None]).sum(axis=0)
-    by_gain = np.argsort(-gain, kind="stable")
-    push = np.concatenate([needs, rows[binding]]).take(by_gain, axis=1)
+    binding = np.flatnonzero(_least_of(rows, options.starts, problem.max_moves) < rest)
     levels = sorted({want.level for want in wants})
     level = [levels.index(want.level) for want in wants]
     return Tables(
         options=options,
-        place=by_gain,
-        costs=whole([item.reach for item in problem.items])[options.source] * WHOLE,
-        push=_narrow(push, problem.max_moves),
-        bound=np.concatenate([need, rest[binding]]),
-        needs=len(need),
+        costs=np.append(whole([item.reach for item in problem.items])[options.source] * WHOLE, 0),
+        plain=_narrow(np.concatenate([needs, rows[binding]]), problem.max_moves),
+        bound=np.concatenate([bounds[: len(needs)], rest[binding]]),
+        needs=len(needs),
         wants=tuple((n, slice(f, f + s)) for n, f, s in zip(level, firsts, sizes, strict=True)),
         levels=len(levels),
         row_level=np.repeat(np.array(level, np.int64), sizes),
@@ -159,7 +186,7 @@ def _others(problem: Problem, options: Options, needs: Ints, firsts: list[int]) 
     """Ceilings, wrong-way pushes, hard bands, links, as rows [., O] with "at least" bounds."""
     banded = options.each[[band.channel for band in problem.bands if band.penalty is None]]
     linked = options.linked(problem.links)
-    parts = np.minimum(np.delete(needs, firsts, axis=0), 0)
+    parts = np.minimum(needs[[i for i in range(len(needs)) if i not in firsts]], 0)
     return np.concatenate([-needs[firsts], parts, banded, -banded, linked, -linked])
 
 
@@ -187,8 +214,13 @@ def _least_of(rows: Ints, starts: Ints, moves: int) -> Ints:
     return total
 
 
+_HARD = (np.zeros(0, np.int64),) * 4
+
+
 def _soft(problem: Problem) -> tuple[Ints, Ints, Ints, Ints]:
     soft = [(i, band) for i, band in enumerate(problem.bands) if band.penalty is not None]
+    if not soft:
+        return _HARD
     low, high, penalty = whole([(b.low, b.high, b.penalty or 0.0) for _, b in soft]).reshape(-1, 3).T
     return np.array([i for i, _ in soft], np.int64), low, high, penalty
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from engine.search_finish import finish
 from engine.search_scores import shortfalls
-from engine.search_sieve import Leaves, Sieve
+from engine.search_sieve import Leaves, Sieve, added
 from engine.search_tables import Bools, Ints
 
 FIRST = 48
@@ -57,9 +57,16 @@ def _complete(sieve: Sieve, picks: Ints) -> Iterator[Leaves]:
     yield _last(sieve, picks[:, first])
     rest = np.ones(picks.shape[1], np.bool_)
     rest[first] = False
-    picks = sieve.sound(picks[:, rest], 1)
+    picks = _hopeful(sieve, sieve.sound(picks[:, rest], 1))
     if picks.shape[1]:
         yield from finish(sieve, picks)
+
+
+def _hopeful(sieve: Sieve, picks: Ints) -> Ints:
+    """Of sets [d, n] that lack one item: those it may still complete, as the bar is now."""
+    t = sieve.tables
+    most = added(t.rows, picks) + t.afters.take(picks[-1] + 1, axis=0)
+    return picks.compress((most >= sieve.bounds()).all(axis=1), axis=1)
 
 
 def _extend(sieve: Sieve, picks: Ints) -> Ints:
