@@ -78,7 +78,7 @@ def _below(t: Tables, sets: Ints, bar: Bar, forbidden: list[Ints]) -> tuple[Ints
         items = _items(t, sets)
         sets = sets.compress(~np.any([holding(items, some) for some in forbidden], axis=0), axis=1)
     bounds = Sieve(t, int(bar.moves) + 1, bar, [], Meter(0)).bounds()
-    needed = added(t.padded_needs, sets) >= bounds[: t.needs]
+    needed = added(t.padded_needs, sets) >= bounds[: len(t.row_level)]
     sets = sets.compress(needed.all(axis=1), axis=1)
     pushed = added(t.padded, sets)
     keep = np.flatnonzero((pushed >= bounds).all(axis=1))

@@ -97,10 +97,10 @@ class Sieve:
         t, level = self.tables, self.bar.level
         bound = t.bound.copy()
         if level < len(self.bar.short):
-            bound[: t.needs][t.row_level > level] = -FAR
+            bound[: len(t.row_level)][t.row_level > level] = -FAR
             strictly = level == len(self.bar.short) - 1 and self.moves > self.bar.moves
             allowed = min(self.bar.short[level] - strictly, FAR // t.grain)
-            bound[: t.needs][t.row_level == level] -= int(allowed) * t.grain
+            bound[: len(t.row_level)][t.row_level == level] -= int(allowed) * t.grain
         return np.minimum(np.maximum(bound, -t.far), t.far).astype(t.push.dtype)
 
     def dearest(self) -> float:

@@ -1,18 +1,22 @@
 """A problem laid out for the search: whole numbers, one row per condition, one option per item and click.
 
 Every condition is written as "the options' pushes add up to at least a bound": first the *need* rows (each
-want's sum made positive, then its parts), then ceilings, wrong-way pushes, hard bands and link rows. A row
+want's sum made positive, then its parts), then sums of several wants of a level (what these lack together is
+no more than the level does), then ceilings, wrong-way pushes, hard bands and link rows. A row
 that no choice of options could break is left out.
 """
 
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import combinations
 
 import numpy as np
 
 from engine.problem import Problem, Want, ticks
 from engine.search_options import WHOLE, Bools, Ints, Options, options_of, whole
 
+MOST_SUMMED = 5
+"""Wants of a level whose sums are rows; more would make too many."""
 FAR = 2**50
 """Further than any sum of pushes; stands for "no bound"."""
 
@@ -29,7 +33,7 @@ class Tables:
     needs: int  # N
     wants: tuple[tuple[int, slice], ...]  # [W] index of the level, need rows
     levels: int
-    row_level: Ints  # [N] index of the level of each need row
+    row_level: Ints  # index of the level of each need row and of each sum of wants, which follow them
     bands: Ints  # [B] channel of each band
     side_low: Ints  # [B] price of a change downwards, 0 where that side is not bounded
     side_high: Ints  # [B]
@@ -62,8 +66,8 @@ class Tables:
 
     @cached_property
     def padded_needs(self) -> Ints:
-        """The need rows of `padded` [O + 1, N]."""
-        return np.ascontiguousarray(self.padded[:, : self.needs])
+        """The need rows of `padded`, and the sums of wants."""
+        return np.ascontiguousarray(self.padded[:, : len(self.row_level)])
 
     @cached_property
     def item(self) -> Ints:
@@ -124,31 +128,43 @@ def lay_out(problem: Problem) -> Tables:
     options = options_of(problem)
     wants = sorted(problem.wants, key=lambda want: want.level)
     needs, firsts = _needs(wants, options)
-    sizes = [1 + len(want.parts) for want in wants]
     bounds = whole([*_least(wants), *_others_least(problem, wants), *(b.weight for b in problem.bands)])
-    rest, side = (
-        bounds[len(needs) : len(bounds) - len(problem.bands)],
-        bounds[len(bounds) - len(problem.bands) :],
-    )
+    end = len(bounds) - len(problem.bands)
+    need, rest, side = bounds[: len(needs)], bounds[len(needs) : end], bounds[end:]
     rows = _others(problem, options, needs, firsts)
     binding = np.flatnonzero(_least_of(rows, options.starts, problem.max_moves) < rest)
     levels = sorted({want.level for want in wants})
     level = [levels.index(want.level) for want in wants]
+    sizes = [1 + len(want.parts) for want in wants]
+    several = _several(level)
+    summed = np.zeros((len(several), len(needs)), np.int64)
+    for i, some in enumerate(several):
+        summed[i, [firsts[want] for want in some]] = 1
+    push = np.concatenate([needs, summed @ needs, rows[binding]])
     return Tables(
         options=options,
         costs=np.append(whole([item.reach for item in problem.items])[options.source] * WHOLE, 0),
-        plain=_narrow(np.concatenate([needs, rows[binding]]), problem.max_moves),
-        bound=np.concatenate([bounds[: len(needs)], rest[binding]]),
+        plain=_narrow(push, problem.max_moves),
+        bound=np.concatenate([need, summed @ need, rest[binding]]),
         needs=len(needs),
         wants=tuple((n, slice(f, f + s)) for n, f, s in zip(level, firsts, sizes, strict=True)),
         levels=len(levels),
-        row_level=np.repeat(np.array(level, np.int64), sizes),
+        row_level=np.array([*np.repeat(level, sizes), *(level[some[0]] for some in several)], np.int64),
         bands=np.array([band.channel for band in problem.bands], np.int64),
         side_low=side * np.isfinite([band.low for band in problem.bands]),
         side_high=side * np.isfinite([band.high for band in problem.bands]),
         soft=_soft(problem),
         grain=ticks(problem.grain),
     )
+
+
+def _several(level: list[int]) -> list[tuple[int, ...]]:
+    """Sets of two and more wants of the same level, given the level of each."""
+    found: list[tuple[int, ...]] = []
+    for one in dict.fromkeys(level):
+        own = [want for want, its in enumerate(level) if its == one][:MOST_SUMMED]
+        found += [some for size in range(2, len(own) + 1) for some in combinations(own, size)]
+    return found
 
 
 def _narrow(push: Ints, moves: int) -> Ints:
