@@ -59,7 +59,7 @@ def lay_problem(task: Task, steps: Array) -> Problem:
         effects=_effects(steps, rows),
         wants=tuple(w for need in task.needs if (w := _want(task, need)) is not None),
         bands=_bands(task),
-        links=(*_links(task, moves), *_kept(task, moves)),
+        links=(*_links(task, rows, moves), *_kept(task, moves)),
         limits=tuple(_limits(task, moves)),
         forbidden=_turned_down(task, moves),
         max_moves=task.wishes.max_moves,
@@ -188,7 +188,15 @@ def _row(task: Task, moves: list[Move], first: str, second: str) -> tuple[tuple[
     return tuple((i, factor) for i, factor in pairs if factor)
 
 
-def _links(task: Task, moves: list[Move]) -> list[LinkRow]:
+_LINKS: Memo[list[LinkRow]] = Memo(64)
+
+
+def _links(task: Task, rows: list[int], moves: list[Move]) -> list[LinkRow]:
+    own = (task.car, task.setup, task.response.moves)
+    return _LINKS.get(own, tuple(rows), lambda: _links_of(task, moves))
+
+
+def _links_of(task: Task, moves: list[Move]) -> list[LinkRow]:
     found = []
     for link in task.car.limits.links:
         split = task.setup[link.first] - task.setup[link.second]

@@ -98,13 +98,10 @@ def _standing(task: Task, draft: Draft) -> tuple[bool, int]:
 
 def _useful(problem: Problem, want: Want) -> int:
     """How many items can do a noticeable share of a want: there are no more different lists than that."""
-    ranges = problem.ranges()
+    low, high = np.array(problem.ranges()).reshape(-1, 2).T
     total = problem.effects[:, [part.channel for part in want.parts]] @ [part.weight for part in want.parts]
-    sizes = [
-        max(low * t / want.target, high * t / want.target)
-        for (low, high), t in zip(ranges, total, strict=True)
-    ]
-    return sum(size >= NOTICEABLE for size in sizes)
+    sizes = np.maximum(low * total / want.target, high * total / want.target)
+    return int(np.count_nonzero(sizes >= NOTICEABLE))
 
 
 def _solved(task: Task, problem: Problem, plans: int) -> Solution:

@@ -58,7 +58,9 @@ def _complete(sieve: Sieve, picks: Ints) -> Iterator[Leaves]:
     rest = np.ones(picks.shape[1], np.bool_)
     rest[first] = False
     picks = _hopeful(sieve, sieve.sound(picks[:, rest], 1))
-    if picks.shape[1]:
+    if 0 < picks.shape[1] <= FEW:
+        yield _last(sieve, picks)
+    elif picks.shape[1]:
         yield from finish(sieve, picks)
 
 

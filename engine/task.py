@@ -139,7 +139,9 @@ def widened(task: Task) -> Task:
 
 
 def _opened(guard: Guard) -> Guard:
-    most = {"side": SPARE, "stage": inf}.get(guard.kind, 0.0)
+    most = {"side": SPARE, "stage": inf}.get(guard.kind)
+    if most is None:
+        return guard
     low, high = max(-most, guard.low * WIDER), min(most, guard.high * WIDER)
     return replace(guard, low=min(guard.low, low), high=max(guard.high, high))
 
