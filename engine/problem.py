@@ -168,6 +168,11 @@ class Problem:
         return tuple(ranges)
 
     @cached_property
+    def rounded(self) -> Array:
+        """`effects` in whole ticks."""
+        return np.rint(self.effects / TICK) * TICK
+
+    @cached_property
     def sides(self) -> tuple[NDArray[np.int64], Array, Array]:
         """Of the bands: channels, price of a change downwards and upwards, 0 where that
         side is not bounded."""

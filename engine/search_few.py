@@ -90,6 +90,9 @@ def _below(t: Tables, sets: Ints, bar: Bar, forbidden: list[Ints]) -> tuple[Ints
 def _blocks(t: Tables, sets: Ints, short: Ints) -> Iterator[tuple[Ints, Ints, Ints]]:
     """Sets, shortfalls and sizes in rising order of shortfall and size, cut where one of these changes."""
     size = np.count_nonzero(sets < len(t.options.item), axis=0)
+    if len(size) <= BLOCK:
+        yield sets, short, size
+        return
     order = np.lexsort((size, *short[::-1]))
     sets, short, size = sets.take(order, axis=1), short.take(order, axis=1), size.take(order)
     changes = (short[:, 1:] != short[:, :-1]).any(axis=0) | (size[1:] != size[:-1])

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from engine.problem import TICK, Plan, Problem, Want
+from engine.problem import Plan, Problem, Want
 from engine.search_tables import Bools, Ints, Tables
 
 Score = tuple[tuple[int, ...], int, int, int, tuple[tuple[str, int], ...]]
@@ -140,8 +140,7 @@ def plan_of(problem: Problem, score: Score) -> Plan:
     """A score as a plan, its figures computed afresh from the problem."""
     index = [problem.index[key] for key, _ in score[4]]
     moved = [(problem.items[i], count) for i, (_, count) in zip(index, score[4], strict=True)]
-    rows = np.rint(problem.effects[index] / TICK) * TICK
-    delta = np.array([count for _, count in moved], np.float64) @ rows
+    delta = np.array([count for _, count in moved], np.float64) @ problem.rounded[index]
     changes = delta.tolist()
     at, down, up = problem.sides
     here = delta[at]
