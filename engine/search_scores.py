@@ -152,7 +152,7 @@ def plan_of(problem: Problem, score: Score) -> Plan:
         shortfall=tuple(round(s * problem.grain, 6) for s in score[0]),
         lacking=tuple((want.key, _lack(want, changes)) for want in problem.wants),
         reach=round(sum(item.reach for item, _ in moved), 6),
-        side=round(side, 6),
+        side=round(side, 6) + 0.0,
         penalty=round(penalty, 6),
         movement=round(sum(item.weight * abs(count) for item, count in moved), 6),
         delta=tuple(np.round(delta, 6).tolist()),
