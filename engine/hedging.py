@@ -111,14 +111,10 @@ def _grow(options: Options, judge: _Judge, price: Array, use: Ints, moves: int) 
 
 def _best(held: Ints, score: Array) -> list[tuple[int, ...]]:
     """The `BEAM` best sets of one more option, each once, best first."""
-    width = score.shape[1]
-    grown: list[tuple[int, ...]] = []
-    for place in np.argsort(-np.round(score, 9), axis=None, kind="stable")[: 4 * BEAM].tolist():
-        row, option = divmod(place, width)
-        leaf = tuple(sorted((*held[row].tolist(), option)))
-        if score[row, option] > -inf and leaf not in grown:
-            grown.append(leaf)
-    return grown[:BEAM]
+    best = np.argsort(-np.round(score, 9), axis=None, kind="stable")[: 4 * BEAM]
+    row, option = np.divmod(best[score.take(best) > -inf], score.shape[1])
+    leaves = np.sort(np.concatenate([held[row], option[:, None]], axis=1), axis=1)
+    return list(dict.fromkeys(map(tuple, leaves.tolist())))[:BEAM]
 
 
 def _fits(options: Options, held: Ints) -> Bools:
