@@ -221,17 +221,17 @@ def _outcomes(car: Car, track: Track, v: Values, base: Values, states: Sequence[
     made[:, 6], made[:, 7], made[:, 8] = water * 1.8 - 459.67, rpm, from_si(1.0, "mph") * speed
     made[:, 9:11] = lock.T
     made[:, 11:15] = window.T / UNITS["psi"].factor
-    made[:, 15], made[:, 16] = (np.degrees(_camber_window(p, states, tyre)) for tyre in (0, 1))
+    leans = [s.own(s.lean[:, :, 2, 2]) for s in states]
+    made[:, 15], made[:, 16] = (np.degrees(_camber_window(p, states, leans, tyre)) for tyre in (0, 1))
     return made
 
 
-def _camber_window(p: Physics, states: Sequence[State], tyre: int) -> Array:
+def _camber_window(p: Physics, states: Sequence[State], leans: Sequence[Array], tyre: int) -> Array:
     """Camber of a front tyre (0 left, 1 right) over its best in the centre late in the run, (n,), rad: where
     it is the outside tyre, or where it is inside if it never is. Camber is + with the top outward, so an
-    inside tyre leans into the turn with more of it and an outside tyre with less."""
-    outside = [s for s in states if (s.corner.turn == "right") == (tyre == 0)]
-    chosen = outside or states
-    weight = np.array([s.corner.weight for s in chosen])
-    lean = np.stack([s.own(s.lean[:, :, 2, 2])[tyre] for s in chosen])
-    over = weight @ lean / weight.sum() - p.camber_best
+    inside tyre leans into the turn with more of it and an outside tyre with less. `leans`: (2, n) in each."""
+    outside = [i for i, s in enumerate(states) if (s.corner.turn == "right") == (tyre == 0)]
+    chosen = outside or range(len(states))
+    weight = np.array([states[i].corner.weight for i in chosen])
+    over = weight @ np.array([leans[i][tyre] for i in chosen]) / weight.sum() - p.camber_best
     return np.asarray(-over if outside else over)

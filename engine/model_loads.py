@@ -81,7 +81,7 @@ def weigh(p: Physics, v: Values, base: Values, left_in_tank: Array) -> Weights:
     spread = v.own(_spread(front, rear, 0.5 + side), _spread(front, rear, 0.5 - side))
     corner = still + burnt * spread
     nose, left, _ = shares(corner)
-    return Weights(corner, corner.sum(axis=0) / G, np.stack((nose, 1 - nose)), left, support)
+    return Weights(corner, corner.sum(axis=0) / G, np.array((nose, 1 - nose)), left, support)
 
 
 def _spread(front: float, rear: float, left: float) -> Array:
@@ -152,7 +152,9 @@ def roll_centres(p: Physics, v: Values, base: Values) -> Array:
     chassis_end = v.one("track_bar_right") + v.own(higher[3], higher[2])
     rear = share * v.one("track_bar_left") + (1 - share) * chassis_end
     front = p.roll_centre_front + (higher[0] + higher[1]) / 2
-    return np.stack((np.broadcast_to(front, rear.shape), rear))
+    both = np.empty((2, *rear.shape))
+    both[0], both[1] = front, rear
+    return both
 
 
 def tyre_loads(p: Physics, v: Values, base: Values, w: Weights, m: Motion, air: Array) -> Loads:

@@ -22,16 +22,21 @@ TOP_GEAR = 4
 
 def air_areas(p: Physics, v: Values, base: Values) -> tuple[Array, Array]:
     """Downforce areas of front and rear axle (2, n, 1, 1) and drag area (n, 1, 1), m2."""
-    steeper = v.one("spoiler") - base.one("spoiler")
+    steeper, more_tape, drag = _drag_area(p, v, base)
     rear_gain = p.spoiler_down * steeper
     lever = p.spoiler_arm / p.wheelbase
     higher = v.four("ride_height") - base.four("ride_height")
     nose_down = (higher[2] + higher[3] - higher[0] - higher[1]) / 2
-    more_tape = v.one("grille_tape") - base.one("grille_tape")
     front = p.lift_area_front + p.tape_down * more_tape + p.rake_down * nose_down - rear_gain * lever
     rear = p.lift_area_rear + rear_gain * (1 + lever)
-    drag = p.drag_area + p.spoiler_drag * steeper - p.tape_drag * more_tape
-    return np.stack((front, rear)), drag
+    return np.array((front, rear)), drag
+
+
+def _drag_area(p: Physics, v: Values, base: Values) -> tuple[Array, Array, Array]:
+    """How much steeper the spoiler is and how much more tape there is than at base; drag area; (n, 1, 1)."""
+    steeper = v.one("spoiler") - base.one("spoiler")
+    more_tape = v.one("grille_tape") - base.one("grille_tape")
+    return steeper, more_tape, p.drag_area + p.spoiler_drag * steeper - p.tape_drag * more_tape
 
 
 def wear(p: Physics, v: Values, track: Track, peak: Array, used: Array | None, leans: Array) -> Array:
@@ -55,7 +60,7 @@ def straight(p: Physics, v: Values, base: Values, track: Track, start: float) ->
     """Speed m/s, rpm and water temperature K at the end of the longest straight, each (n,).
 
     Water: heat of the engine over what the air through the radiator carries off (invented shape)."""
-    _, area = air_areas(p, v, base)
+    *_, area = _drag_area(p, v, base)
     speed = speed_after(start, 0.85 * p.power, area.ravel(), p.mass, track.straight, AIR_DENSITY)
     ratio = (v.one(f"gear_{TOP_GEAR}") * v.one("final_drive")).ravel()
     rpm = engine_rpm(speed, ratio, 2 * np.pi * p.tyre_radius)

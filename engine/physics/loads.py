@@ -13,7 +13,10 @@ def corners(weight: Num, nose: Num, left: Num, cross: Num) -> Array:
     freedom)."""
     lf = (nose + left - cross) / 2 * weight
     rf, lr = nose * weight - lf, left * weight - lf
-    return np.stack(np.broadcast_arrays(lf, rf, lr, weight - lf - rf - lr))
+    rr = np.asarray(weight - lf - rf - lr)
+    made = np.empty((4, *rr.shape))
+    made[0], made[1], made[2], made[3] = lf, rf, lr, rr
+    return made
 
 
 def shares(corner: Array) -> tuple[Array, Array, Array]:
