@@ -37,7 +37,7 @@ class Model:
         weights = [round(item.weight / 1e-4) for item in self.problem.items]
         self.movement = sum(w * (u + d) for w, u, d in zip(weights, self.up, self.down, strict=True))
 
-    def _items(self, ranges: list[tuple[int, int]]) -> None:
+    def _items(self, ranges: Sequence[tuple[int, int]]) -> None:
         p, model = self.problem, self.model
         for i, (low, high) in enumerate(ranges):
             upwards = model.new_bool_var("")
