@@ -11,8 +11,11 @@ from grammar.intent import PHASE_GROUPS, PHASES, STAGES, Symptom
 
 __all__ = ["as_believed", "listen"]
 
-SEEN = {"slight": (0.3, 0.85), "plain": (0.6, 1.6), "severe": (1.3, 4.0)}
-"""Severity → balance behind it, feel, towards the direction named (around the design's wants 0.5, 1, 2)."""
+SEEN = {"slight": (0.42, 0.85), "plain": (0.6, 1.6), "severe": (1.3, 5.0)}
+"""Severity → balance behind it, feel, towards the direction named (around the design's wants 0.5, 1, 2, and
+never less than makes a driver speak)."""
+HALF = 0.3
+"""The least each half of an entry or exit has, feel, where the whole of it is complained of."""
 QUIET, QUIET_ELSEWHERE, GOOD = 0.45, 0.8, 0.35
 """Silence: the balance is within this, feel, at the stage in question, at other stages, and where it was
 called good."""
@@ -68,6 +71,9 @@ def _complaint(symptom: Symptom, stage: str) -> list[Heard]:
             phases = [p for p in members if p in symptom.phases]
             if phases:
                 found.append(Heard(tuple(_channel(p, one) for p in phases), low, high))
+            if len(phases) > 1:
+                least, most = _towards(symptom.direction, HALF, SEEN[symptom.severity][1])
+                found += [Heard((_channel(p, one),), least, most) for p in phases]
     return found
 
 

@@ -1,15 +1,13 @@
 """The single steps a hedged plan is made of: what each is expected to do and how unsure that is."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from math import inf
 
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.car import Move
-from engine.learning import Knowledge, N, P
-from engine.levers import doubts, levers_of, spread_of
+from engine.learning import LEAN_SD, SOURCE, Knowledge, N, P
+from engine.levers import table_of
 from engine.problem import Array, Problem
 from engine.response import Response
 
@@ -50,8 +48,10 @@ def lay_out(problem: Problem, response: Response, knowledge: Knowledge, named: B
         if abs(c) * felt[i] >= FELT
     ]
     item, clicks = np.array(chosen, np.int64).reshape(-1, 2).T.copy()
+    used = [response.rows[one.key] for one in problem.items]
     push = problem.effects[item] * clicks[:, None]
-    used = [response.moves[response.rows[one.key]] for one in problem.items]
+    if response.bend is not None:
+        push[:, :N] += response.bend[used][item, :N] * (clicks**2)[:, None]
     together, cross = _doubts(used, response, knowledge)
     alone = together.diagonal(axis1=1, axis2=2).T[item]
     own = alone * (clicks**2)[:, None] + 2.0 * cross.T[item] * clicks[:, None]
@@ -61,44 +61,32 @@ def lay_out(problem: Problem, response: Response, knowledge: Knowledge, named: B
     )
 
 
-def _doubts(used: list[Move], response: Response, knowledge: Knowledge) -> tuple[Array, Array]:
-    """Covariance [15, I, I] of the pushes per click, and their covariance [15, I] with the balance."""
-    singles = response.singles
-    split = [levers_of(move, singles) for move in used]
-    names = sorted({lever for one in split for lever in one})
-    at = {name: i for i, name in enumerate(names)}
-    share = np.zeros((len(split), len(names)))
-    for row, one in enumerate(split):
-        for lever, each in one.items():
-            share[row, at[lever]] = each
-    plain, spread = _plain(names, response, singles)
-    gains, with_balance = _gains(names, spread, knowledge)
-    levers = share[None, :, :] * plain.T[:, None, :]
-    doubted = levers @ gains[np.tile(np.arange(P), N // P)]
-    return doubted @ levers.transpose(0, 2, 1), (levers @ with_balance[:, :, None])[:, :, 0]
-
-
-def _plain(
-    names: list[str], response: Response, singles: Mapping[str, tuple[int, int]]
-) -> tuple[Array, Array]:
-    """Steps [L, 15] per click before any gain, and the relative deviation of a fresh gain per phase [L, 5];
-    see `levers.plain_step` and `levers.doubt`."""
-    places = [singles.get(name, (response.rows.get(name, 0), 1)) for name in names]
-    row = np.array([r for r, _ in places], np.int64)
-    clicks = np.array([c for _, c in places], np.float64)[:, None]
-    plain = response.step[row, :N] / response.gain[row, :N] / clicks
-    sd = spread_of(plain, response.sd[row, :N] / clicks, response.model[row, :N] / clicks)
-    return plain, doubts(plain, sd)
+def _doubts(used: list[int], response: Response, knowledge: Knowledge) -> tuple[Array, Array]:
+    """Covariance [15, I, I] of the pushes per click of some moves, and their covariance [15, I] with the
+    balance."""
+    table = table_of(response)
+    share = table.share[used]
+    rows = np.flatnonzero(share.any(axis=0))
+    share, names = share[:, rows], list(table.at)
+    own, with_own = _gains([names[i] for i in rows], table.doubt[rows], knowledge)
+    pushes = np.concatenate(
+        [share[None] * table.plain[rows].T[:, None], (share @ table.other[rows]).T[:, :, None]], axis=2
+    )
+    doubted = pushes @ own[np.tile(np.arange(P), N // P)]
+    return doubted @ pushes.transpose(0, 2, 1), (pushes @ with_own[:, :, None])[:, :, 0]
 
 
 def _gains(names: list[str], spread: Array, knowledge: Knowledge) -> tuple[Array, Array]:
-    """Covariance of the levers' gains per phase [5, L, L], and of each balance channel with them [15, L]."""
+    """Covariance of the levers' gains per phase [5, L + 1, L + 1], and of each balance channel with them
+    [15, L + 1]; last is how far the car leans to the model."""
+    names = [*names, SOURCE]
     tried = [i for i, name in enumerate(names) if name in knowledge.levers]
     start = np.array([knowledge.columns(names[i]).start for i in tried], np.int64)
+    fresh = np.concatenate([spread, np.full((1, P), LEAN_SD)])
     cov = np.zeros((P, len(names), len(names)))
     cross = np.zeros((N, len(names)))
     for p in range(P):
-        cov[p] = np.diag(spread[:, p] ** 2)
+        cov[p] = np.diag(fresh[:, p] ** 2)
         cov[p][np.ix_(tried, tried)] = knowledge.cov[np.ix_(start + p, start + p)]
         cross[p::P][:, tried] = knowledge.cov[p:N:P][:, start + p]
     return cov, cross

@@ -44,27 +44,38 @@ PRIOR_BALANCE = 1.2
 """Deviation of the balance of a car nobody has spoken of, feel: complaints run from 0.5 to about 2."""
 PHASE_LIKE, STAGE_LIKE = 0.6, 0.9
 """How alike the balance is in neighbouring phases and in neighbouring run stages (correlation; judgement)."""
+COMMON = 0.0
+"""The part of it that is alike in the whole corner, however far apart the phases are."""
 DRIFT = 0.06
 """Deviation by which the track moves the balance from one run to the next, feel (judgement)."""
-GAIN_SD = (0.40, 2.00)
+GAIN_SD = (0.50, 2.00)
 """Least and most prior deviation of a gain: 0.4 is how far cars differ from models, see
 `benchmarks/closed_loop.py`; more where model and rule of thumb are far apart."""
-GROUP_LIKE, MOVE_LIKE = 0.4, 0.1
+MEDIAN = 1.0
+"""Prior mean of a gain."""
+GROUP_LIKE, MOVE_LIKE = 0.25, 0.2
 """How alike the gains of one move are inside a phase group, and between groups (correlation; judgement)."""
 NOISE = 0.18
 """Deviation of one report from what the car did, feel (design figure 0.15, and words are rough)."""
+SOURCE = "source"
+"""The lever that is no lever: its five gains are how far the car leans to what the model alone says, where
+model and rule of thumb differ (0: their weighed mean, 1: the model; the rule is on the other side)."""
+LEAN, LEAN_SD, LEAN_LIKE = 0.0, 0.7, 0.8
+"""Prior mean and deviation of that, and how alike it is between phases (correlation; judgement)."""
 _GROUP = [next(i for i, g in enumerate(PHASE_GROUPS.values()) if p in g) for p in PHASES]
 
 
 @dataclass(frozen=True, slots=True)
 class Push:
     """A lever that was moved: clicks of the setting, its plain `step` per click on the 15 balance channels
-    (before any gain), and the relative deviation `doubt` of that step per phase."""
+    (before any gain), and the relative deviation `doubt` of that step per phase. `other`: what the model
+    alone says of a click, less `step`; none where no rule of thumb speaks."""
 
     lever: str
     clicks: float
     step: tuple[float, ...]
     doubt: tuple[float, ...]
+    other: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +123,8 @@ class GainView:
 def _prior() -> Knowledge:
     phase = np.abs(np.subtract.outer(np.arange(P), np.arange(P)))
     stage = np.abs(np.subtract.outer(np.arange(len(STAGES)), np.arange(len(STAGES))))
-    like = np.kron(STAGE_LIKE**stage, PHASE_LIKE**phase).astype(np.float64)
+    alike = COMMON + (1.0 - COMMON) * PHASE_LIKE**phase
+    like = np.kron(STAGE_LIKE**stage, alike).astype(np.float64)
     return Knowledge(np.zeros(N), PRIOR_BALANCE**2 * like)
 
 
@@ -127,7 +139,8 @@ def carried(knowledge: Knowledge, pushes: Iterable[Push]) -> Knowledge:
         knowledge = _with_lever(knowledge, push)
     matrix = np.eye(len(knowledge.mean))
     for push in pushes:
-        matrix[:N, knowledge.columns(push.lever)] += _effect(push)
+        for lever, effect in _effects(push):
+            matrix[:N, knowledge.columns(lever)] += effect
     return replace(
         knowledge, mean=matrix @ knowledge.mean, cov=matrix @ knowledge.cov @ matrix.T, last=pushes
     )
@@ -160,6 +173,8 @@ def gains(knowledge: Knowledge) -> tuple[GainView, ...]:
     """What was learned, per lever and phase group, in the order the levers were first moved."""
     found = []
     for lever in knowledge.levers:
+        if lever == SOURCE:
+            continue
         at = knowledge.columns(lever)
         for index, group in enumerate(PHASE_GROUPS):
             members = np.array([at.start + p for p in range(P) if _GROUP[p] == index])
@@ -167,6 +182,15 @@ def gains(knowledge: Knowledge) -> tuple[GainView, ...]:
             sd = float(np.sqrt(knowledge.cov[np.ix_(members, members)].mean()))
             found.append(GainView(lever, group, round(mean, 3), round(sd, 3)))
     return tuple(found)
+
+
+def leaning(knowledge: Knowledge) -> tuple[float, float] | None:
+    """How far the car leans to the model where model and rule of thumb differ, and how unsure that is; None
+    while nothing was moved on which they do."""
+    if SOURCE not in knowledge.levers:
+        return None
+    at = knowledge.columns(SOURCE)
+    return float(knowledge.mean[at].mean()), float(np.sqrt(knowledge.cov[at, at].mean()))
 
 
 def balance_now(knowledge: Knowledge) -> Mapping[str, tuple[float, float]]:
@@ -185,21 +209,39 @@ def gain_prior(spread: Iterable[float]) -> Array:
     return cov
 
 
+def lean_prior() -> Array:
+    """Covariance [5, 5] of how far the car leans to the model."""
+    like = np.full((P, P), LEAN_LIKE)
+    np.fill_diagonal(like, 1.0)
+    return like * LEAN_SD**2
+
+
 def _with_lever(knowledge: Knowledge, push: Push) -> Knowledge:
+    if push.other and SOURCE not in knowledge.levers:
+        knowledge = _widened(knowledge, SOURCE, LEAN, lean_prior())
     if push.lever in knowledge.levers:
         return knowledge
+    return _widened(knowledge, push.lever, MEDIAN, gain_prior(push.doubt))
+
+
+def _widened(knowledge: Knowledge, lever: str, middle: float, prior: Array) -> Knowledge:
+    """The belief with one lever more."""
     size = len(knowledge.mean)
     cov = np.zeros((size + P, size + P))
     cov[:size, :size] = knowledge.cov
-    cov[size:, size:] = gain_prior(push.doubt)
-    mean = np.concatenate([knowledge.mean, np.ones(P)])
-    return replace(knowledge, mean=mean, cov=cov, levers=(*knowledge.levers, push.lever))
+    cov[size:, size:] = prior
+    mean = np.concatenate([knowledge.mean, np.full(P, middle)])
+    return replace(knowledge, mean=mean, cov=cov, levers=(*knowledge.levers, lever))
 
 
-def _effect(push: Push) -> Array:
-    """[15, 5]: what the move's gains add to the balance."""
-    step = push.clicks * np.array(push.step).reshape(len(STAGES), P)
-    return np.concatenate([np.diag(row) for row in step])
+def _effects(push: Push) -> list[tuple[str, Array]]:
+    """What the gains of each lever behind a push add to the balance [15, 5]."""
+    found = [(push.lever, push.step)] + ([(SOURCE, push.other)] if push.other else [])
+    return [(lever, _spread_out(push.clicks * np.array(step))) for lever, step in found]
+
+
+def _spread_out(step: Array) -> Array:
+    return np.concatenate([np.diag(row) for row in step.reshape(len(STAGES), P)])
 
 
 def _row(knowledge: Knowledge, one: Heard) -> Array:
@@ -209,7 +251,8 @@ def _row(knowledge: Knowledge, one: Heard) -> Array:
         row[channels] = 1.0 / len(channels)
         return row
     for push in knowledge.last:
-        row[knowledge.columns(push.lever)] += _effect(push)[channels].mean(axis=0)
+        for lever, effect in _effects(push):
+            row[knowledge.columns(lever)] += effect[channels].mean(axis=0)
     return row
 
 

@@ -11,6 +11,7 @@ import numpy as np
 
 from engine.alone import Alone
 from engine.channels import CHANNELS
+from engine.levers import levers_of
 from engine.planning import Draft
 from engine.response import Array
 from engine.task import INDEX, Task, is_met
@@ -202,8 +203,11 @@ def _sure(task: Task, row: int, count: int, channel: str, sources: tuple[str, ..
         "sd": abs(float(count * response.sd[row, i])),
     }
     if abs(response.gain[row, i] - 1.0) > 0.02:
-        gain = float(response.gain[row, i])
-        return Fact("sure-learned", {**numbers, "gain": gain}, {"channel": channel}, sources)
+        known = task.knowledge.levers if task.knowledge else ()
+        tried = levers_of(response.moves[row], response.singles).keys() & set(known)
+        kind = "sure-learned" if tried else "sure-leaning"
+        numbers["gain"] = float(response.gain[row, i])
+        return Fact(kind, numbers, {"channel": channel}, sources)
     ruled = bool(np.isfinite(response.rule[row, i]))
     return Fact("sure-both" if ruled else "sure-model", numbers, {"channel": channel}, sources)
 

@@ -29,6 +29,14 @@ class Response:
     rule: Array  # [moves, channels]
     gain: Array  # [moves, channels]
     sources: tuple[tuple[str, ...], ...]  # [moves] source keys behind the move's rules
+    bend: Array | None = None  # [moves, channels] half the change of `step` from one click to the next
+    before: "Response | None" = None
+    """The response nothing was learned of yet, where this is another one."""
+
+    def curved(self, row: int, clicks: float) -> Array:
+        """What `clicks` of a move do [channels], its own bend included."""
+        straight: Array = clicks * self.step[row]
+        return straight if self.bend is None else straight + clicks**2 * self.bend[row]
 
     @cached_property
     def rows(self) -> Mapping[str, int]:
@@ -44,6 +52,7 @@ class Response:
 
 def read_only(response: Response) -> Response:
     """The same response with its arrays locked, to be shared."""
-    for part in (response.base, response.step, response.sd, response.model, response.rule, response.gain):
+    parts = (response.base, response.step, response.sd, response.model, response.rule, response.gain)
+    for part in (*parts, *([] if response.bend is None else [response.bend])):
         part.flags.writeable = False
     return response

@@ -28,7 +28,7 @@ def respond(
     Model and rules of thumb are combined per setting, weighted by the inverse of their variances; a move
     is the sum of its parts."""
     chosen = tuple(car.moves if moves is None else moves)
-    base, slope = slopes(car, track, setup, pace)
+    base, slope, bend = curves(car, track, setup, pace)
     said = effects(car, track)
     step, sd = combine(slope, said)
     parts = _parts(car, chosen)
@@ -44,6 +44,7 @@ def respond(
         _rule_part(parts, said),
         np.ones_like(total),
         sources,
+        parts**2 @ bend,
     )
 
 
@@ -82,6 +83,13 @@ def _parts(car: Car, moves: Sequence[Move]) -> Array:
 
 def slopes(car: Car, track: Track, setup: Setup, pace: Pace | None = None) -> tuple[Array, Array]:
     """Channels at `setup` and their change per +1 click of each setting (settings, channels)."""
+    base, slope, _ = curves(car, track, setup, pace)
+    return base, slope
+
+
+def curves(car: Car, track: Track, setup: Setup, pace: Pace | None = None) -> tuple[Array, Array, Array]:
+    """Channels at `setup`, their change per +1 click of each setting (settings, channels), and half the
+    second difference; at the end of a range, where there is none, 0."""
     here = np.array([setup[s.key] for s in car.settings])
     around = np.array([_neighbours(s, setup[s.key]) for s in car.settings])
     n = len(here)
@@ -89,7 +97,9 @@ def slopes(car: Car, track: Track, setup: Setup, pace: Pace | None = None) -> tu
     own = np.arange(n)
     rows[1 + 2 * own, own], rows[2 + 2 * own, own] = around[:, 0], around[:, 1]
     values = channels(car, track, rows, pace)
-    return values[0], (values[2::2] - values[1::2]) / np.maximum(around[:, 2:], 1e-9)
+    apart = around[:, 2:]
+    bend = np.where(apart > 1.5, values[2::2] / 2 + values[1::2] / 2 - values[0], 0.0)
+    return values[0], (values[2::2] - values[1::2]) / np.maximum(apart, 1e-9), bend
 
 
 def _neighbours(setting: Setting, value: float) -> tuple[float, float, float]:

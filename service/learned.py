@@ -1,7 +1,7 @@
 """What a session has taught about the car, in sentences."""
 
 from engine.car import Car
-from engine.learning import gains
+from engine.learning import LEAN, gains, leaning
 from service.state import SessionState
 from service.words import PHASE, label_of
 
@@ -23,4 +23,13 @@ def learned(state: SessionState, car: Car) -> list[str]:
         f"{view.mean:.2f} times what was first thought, give or take {view.sd:.2f}."
         for view in found
     ]
-    return [head, *(rows or ["Nothing answered other than first thought."])]
+    return [head, *(rows or ["Nothing answered other than first thought."]), *_leaning(state)]
+
+
+def _leaning(state: SessionState) -> list[str]:
+    """Which of its two sources the car goes by, once it has shown that."""
+    found = leaning(state.knowledge)
+    if found is None or abs(found[0] - LEAN) <= max(found[1], PLAIN):
+        return []
+    source = "model" if found[0] > LEAN else "rule of thumb"
+    return [f"Where model and rule of thumb differ, this car goes rather by the {source}."]

@@ -146,7 +146,7 @@ def _done(state: SessionState, event: Event) -> SessionState:
     if how == "undo":
         given = tuple(replace(g, fate="passed") if g.fate == "pending" else g for g in given)
     pushes = [
-        Push(p["lever"], p["clicks"], tuple(p["step"]), tuple(p["doubt"]))
+        Push(p["lever"], p["clicks"], tuple(p["step"]), tuple(p["doubt"]), tuple(p.get("other", ())))
         for p in event.data.get("pushes", ())
     ]
     known = carried(state.knowledge, pushes)
