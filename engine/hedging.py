@@ -28,7 +28,6 @@ THRESHOLD = 0.34
 """Balance a driver does not complain of, feel; a little inside the 0.40-0.50 of the design, to have room."""
 OTHER_STAGE, OTHER_WEIGHT = 0.9, 0.3
 """The same at a run stage he has not spoken of, and how much that stage counts."""
-WARY = 1.0
 FELT_NOISE = 0.15
 """Deviation of what he feels from one run to the next, feel (design figure)."""
 MARGIN = 0.06
@@ -67,7 +66,7 @@ class _Judge:
 
     def inside(self, push: Array, more: Array, use: Ints) -> Array:
         """log P(inside the threshold) per channel; `push` and `more` (variance) are [..., J]."""
-        spread = 1.0 / np.sqrt(np.maximum(self.variance[use] + more * WARY, 1e-4) + FELT_NOISE**2)
+        spread = 1.0 / np.sqrt(np.maximum(self.variance[use] + more, 1e-4) + FELT_NOISE**2)
         after = (self.mean[use] + push) * spread
         limit = self.limit[use] * spread
         likely = normal_cdf(limit - after) - normal_cdf(-limit - after)

@@ -13,9 +13,11 @@ from engine.response import Response
 
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
-LEAST_WANT = 0.0
 FELT = 0.03
 """A step that changes no balance by this much, feel, is not looked at."""
+SLIGHT = 0.5
+"""The least a complaint asks for, feel, where it is weighed what wrong-way pushes may add up to: a want that the
+reports made less stands for no smaller complaint."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -120,7 +122,7 @@ def _rows(problem: Problem, item: Ints, clicks: Ints, push: Array) -> tuple[Arra
     for want in problem.wants:
         sign = 1.0 if want.target > 0 else -1.0
         pushes += [np.minimum(sign * push[:, part.channel], 0.0) for part in want.parts]
-        bounds += [(-want.undo * max(LEAST_WANT, abs(want.target)), inf)] * len(want.parts)
+        bounds += [(-want.undo * max(SLIGHT, abs(want.target)), inf)] * len(want.parts)
     low, high = np.array(bounds, np.float64).reshape(-1, 2).T
     lines = np.array(pushes, np.float64).reshape(-1, len(item)).T
     most, least = (problem.max_moves * x(lines, axis=0, initial=0.0) for x in (np.max, np.min))
