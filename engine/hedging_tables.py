@@ -16,8 +16,8 @@ Bools = NDArray[np.bool_]
 FELT = 0.03
 """A step that changes no balance by this much, feel, is not looked at."""
 SLIGHT = 0.5
-"""The least a complaint asks for, feel, where it is weighed what wrong-way pushes may add up to: a want that the
-reports made less stands for no smaller complaint."""
+"""The least a complaint asks for, feel, where it is weighed what wrong-way pushes may add up to: a want that
+the reports made less stands for no smaller complaint."""
 
 
 @dataclass(frozen=True, eq=False)
