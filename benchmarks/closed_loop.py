@@ -1,18 +1,20 @@
 """Does it cure the car? A driver whose car answers differently from our model talks to the whole program.
 
     python benchmarks/closed_loop.py [--trials 300] [--rounds 6] [--jobs 2] [--seed 1] [--ideal track]
+        [--truth model]
 
 One trial: a car sheet at a track; the driver's ideal is its base set-up there (`--ideal track`, what the
 program itself starts from), or the sheet's own base set-up wherever it is driven (`--ideal sheet`: at most
 tracks a set-up made for another one, tyres far from what they like, some levers several times as strong as
-usual). One to three hidden shifts (a move by one to its full round of clicks, either way) knock the car away
-from it until he complains. The TRUE car:
-each setting's effect on each phase is the model's own (exact difference at the set-up as it stands) times a
-factor drawn once per car, per setting and per phase, lognormal with sigma 0.4 around a median of 1; 5 % of
-the settings are dead (factor 0 everywhere). The driver has a threshold of 0.40 to 0.50 feel, drawn apart for
-tight and for loose, and reports with noise 0.15 in varied words. Each round he types his report into the
-session (grammar reader, learning, planner, sheet limits: all real) and drives the list that comes back. Cured
-by round n: after at most n lists he has nothing to complain of.
+usual). The true car goes by the model alone (`--truth model`), or by model and rules of thumb as our
+response weighs them (`--truth response`). One to three hidden shifts (a move by one to its full round of
+clicks, either way) knock the car away from it until he complains. The TRUE car: each setting's effect on
+each phase is that (exact difference at the set-up as it stands) times a factor drawn once per car, per
+setting and per phase, lognormal with sigma 0.4 around a median of 1; 5 % of the settings are dead (factor 0
+everywhere). The driver has a threshold of 0.40 to 0.50 feel, drawn apart for tight and for loose, and
+reports with noise 0.15 in varied words. Each round he types his report into the session (grammar reader,
+learning, planner, sheet limits: all real) and drives the list that comes back. Cured by round n: after at
+most n lists he has nothing to complain of.
 
 Lines printed: learning on; learning off (same road, nothing carried over but the no-undo history); handbook
 (one strongest lever for the earliest complaint, one usual step, our response); oracle (knows balance and true
@@ -60,6 +62,8 @@ class TrueCar:
     car: Car
     track: Track
     factors: dict[str, Array]
+    ruled: bool = False
+    """Whether it goes by the rules of thumb too, as the response weighs them."""
 
     def moved(self, before: Setup, after: Setup) -> Array:
         """Change of the five balances, feel."""
@@ -70,9 +74,22 @@ class TrueCar:
         values = self.balances([before, *single, after])
         alone = values[1:-1] - values[0]
         together = values[-1] - values[0] - alone.sum(axis=0)
+        if self.ruled:
+            alone += self._by_rules(before, after, keys)
         own = np.array([self.factors[k] * row for k, row in zip(keys, alone, strict=True)])
         total: Array = together + own.sum(axis=0)
         return total
+
+    def _by_rules(self, before: Setup, after: Setup, keys: list[str]) -> Array:
+        """What the rules of thumb add to the model's answer [settings, 5]."""
+        response = respond(self.car, self.track, before)
+        found = []
+        for key in keys:
+            row, each = response.singles[key]
+            setting = self.car.setting(key)
+            clicks = (setting.click_of(after[key]) - setting.click_of(before[key])) / each
+            found.append(clicks * (response.step[row, HALF] - response.model[row, HALF]))
+        return np.array(found)
 
     def balances(self, setups: list[Setup]) -> Array:
         """The model's balance at half fuel [n, 5]."""
@@ -92,11 +109,11 @@ class Trial:
     seed: int
 
 
-def make_trial(seed: int, car: Car, track: Track, sigma: float, dead: float) -> Trial:
+def make_trial(seed: int, car: Car, track: Track, sigma: float, dead: float, ruled: bool = False) -> Trial:
     """A car, its differences, the knock and the driver, all from `seed`."""
     rng = np.random.default_rng(seed)
     factors = {s.key: np.exp(rng.normal(0.0, sigma, 5)) * float(rng.random() >= dead) for s in car.settings}
-    true = TrueCar(car, track, factors)
+    true = TrueCar(car, track, factors, ruled)
     driver = Driver(*rng.uniform(0.40, 0.50, 2))
     base = car.base_setup()
     steps = respond(car, track, base).step[:, HALF]
@@ -208,6 +225,7 @@ def truth(true: TrueCar, setup: Setup, balance: Array) -> Knowledge:
     levers = tuple(true.factors)
     rows = [next(i for i, m in enumerate(response.moves) if m.parts == {lever: 1}) for lever in levers]
     ours, model = response.step[rows, HALF], response.model[rows, HALF]
+    model = ours if true.ruled else model
     share = np.clip(model / np.where(np.abs(ours) > 1e-3, ours, np.inf), 0.0, 20.0)
     gains = np.array([true.factors[lever] for lever in levers]) * share
     mean = np.concatenate([np.tile(balance, 3), gains.ravel()])
@@ -234,14 +252,14 @@ def check_no_undo(book: Logbook, before: Setup, after: Setup, protected: dict[st
         assert moved in (0, sign), f"{key} was accepted moving {sign} and now moves {moved}"
 
 
-def one(job: tuple[str, int, float, int, str, str, str]) -> tuple[str, int]:
+def one(job: tuple[str, int, float, int, str, str, str, bool]) -> tuple[str, int]:
     """One trial in one mode, in a worker."""
-    label, seed, sigma, rounds, car, track, ideal = job
+    label, seed, sigma, rounds, car, track, ideal, ruled = job
     library = Library()
     mode = "learning on" if label == "no difference" else label
     dead = 0.05 if sigma else 0.0
     at, where = library.pair(car, track) if ideal == "track" else (library.car(car), library.track(track))
-    trial = make_trial(seed, at, where, sigma, dead)
+    trial = make_trial(seed, at, where, sigma, dead, ruled)
     return label, run(mode, trial, library, rounds)
 
 
@@ -255,14 +273,19 @@ def main() -> None:
     options.add_argument("--car", default="tern-premier")
     options.add_argument("--track", default="stonecup")
     options.add_argument("--ideal", choices=("track", "sheet"), default="track")
+    options.add_argument("--truth", choices=("model", "response"), default="model")
     options.add_argument("--only", nargs="*", default=[*MODES, "no difference"])
     asked = options.parse_args()
     begun = time.perf_counter()
     seeds = range(asked.seed * 100_000, asked.seed * 100_000 + asked.trials)
-    print(f"{asked.trials} trials, {asked.car} at {asked.track}, ideal {asked.ideal}, seed {asked.seed}")
+    print(
+        f"{asked.trials} trials, {asked.car} at {asked.track}, ideal {asked.ideal}, "
+        f"truth {asked.truth}, seed {asked.seed}"
+    )
     for label in asked.only:
         sigma = 0.0 if label == "no difference" else 0.4
-        jobs = [(label, s, sigma, asked.rounds, asked.car, asked.track, asked.ideal) for s in seeds]
+        ruled = asked.truth == "response"
+        jobs = [(label, s, sigma, asked.rounds, asked.car, asked.track, asked.ideal, ruled) for s in seeds]
         with ProcessPoolExecutor(asked.jobs) as pool:
             taken = np.array([n for _, n in pool.map(one, jobs, chunksize=4)])
         cured = "  ".join(f"round {n} {100 * np.mean(taken <= n):5.1f} %" for n in range(1, asked.rounds + 1))

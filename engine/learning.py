@@ -60,7 +60,7 @@ NOISE = 0.18
 SOURCE = "source"
 """The lever that is no lever: its five gains are how far the car leans to what the model alone says, where
 model and rule of thumb differ (0: their weighed mean, 1: the model; the rule is on the other side)."""
-LEAN, LEAN_SD, LEAN_LIKE = 0.0, 0.7, 0.8
+LEAN, LEAN_SD, LEAN_LIKE = 0.35, 0.7, 0.8
 """Prior mean and deviation of that, and how alike it is between phases (correlation; judgement)."""
 _GROUP = [next(i for i, g in enumerate(PHASE_GROUPS.values()) if p in g) for p in PHASES]
 
