@@ -44,8 +44,6 @@ PRIOR_BALANCE = 1.2
 """Deviation of the balance of a car nobody has spoken of, feel: complaints run from 0.5 to about 2."""
 PHASE_LIKE, STAGE_LIKE = 0.6, 0.9
 """How alike the balance is in neighbouring phases and in neighbouring run stages (correlation; judgement)."""
-COMMON = 0.0
-"""The part of it that is alike in the whole corner, however far apart the phases are."""
 DRIFT = 0.06
 """Deviation by which the track moves the balance from one run to the next, feel (judgement)."""
 GAIN_SD = (0.50, 2.00)
@@ -123,8 +121,7 @@ class GainView:
 def _prior() -> Knowledge:
     phase = np.abs(np.subtract.outer(np.arange(P), np.arange(P)))
     stage = np.abs(np.subtract.outer(np.arange(len(STAGES)), np.arange(len(STAGES))))
-    alike = COMMON + (1.0 - COMMON) * PHASE_LIKE**phase
-    like = np.kron(STAGE_LIKE**stage, alike).astype(np.float64)
+    like = np.kron(STAGE_LIKE**stage, PHASE_LIKE**phase).astype(np.float64)
     return Knowledge(np.zeros(N), PRIOR_BALANCE**2 * like)
 
 
