@@ -9,12 +9,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import multivariate_normal, norm, truncnorm
 
+from engine.adviser import advise
 from engine.channels import BALANCE
 from engine.hearing import listen
 from engine.hedging import normal_cdf
 from engine.learning import (
     LEAN_SD,
     NOISE,
+    SOURCE,
     UNKNOWN,
     Heard,
     Knowledge,
@@ -31,6 +33,9 @@ from engine.response import Response
 from engine.sensitivity import respond
 from engine.sheets import DEFAULT_CAR, DEFAULT_TRACK, shipped_cars, shipped_tracks
 from grammar.reader import read
+from service.learned import learned
+from service.sentences import say
+from service.state import SessionState
 
 CENTRE = BALANCE.index("balance/centre/half")
 ENTRY = BALANCE.index("balance/entry-braking/half")
@@ -205,3 +210,32 @@ def test_a_lever_on_which_model_and_rule_disagree_is_doubted_more() -> None:
     apart = doubt(plain, spread_of(plain, sd, model))
     assert max(agreed) < min(apart)
     assert all(2.0 * np.hypot(share * 0.2, LEAN_SD * (0.8 - 0.2)) >= 0.8 - 0.2 for share in apart)
+
+
+def test_what_is_thought_of_a_lever_never_tried_is_not_said_to_have_been_seen() -> None:
+    """A car known to go by the model: a lever it never moved is told as not tried, with its number."""
+    car, track = shipped_cars()[DEFAULT_CAR], shipped_tracks()[DEFAULT_TRACK]
+    sure = np.eye(20) * 0.01
+    known = Knowledge(
+        np.concatenate([np.zeros(15), np.ones(5)]), sure, (SOURCE,), reports=1, stages=frozenset({"half"})
+    )
+    reading = read("tight under braking, loose in the middle, tight off at half fuel")
+    verdict = advise(reading, car, track, car.base_setup(), knowledge=known)
+    plans = [plan for plan in (verdict.plan, *verdict.alternatives) if plan]
+    facts = [fact for plan in plans for change in plan.changes for fact in change.reasons]
+    kinds = {fact.kind for fact in facts}
+    assert "sure-leaning" in kinds and "sure-learned" not in kinds
+    told = next(fact for fact in facts if fact.kind == "sure-leaning")
+    assert say(told, car).startswith("Not tried here yet; by how this car answered the other changes, ")
+
+
+def test_the_source_a_car_goes_by_is_shown_with_what_was_learned() -> None:
+    car = shipped_cars()[DEFAULT_CAR]
+    mean, cov = np.concatenate([np.zeros(15), np.ones(5)]), np.eye(20) * 0.01
+    belief = Knowledge(mean, cov, (SOURCE,), reports=2)
+    said = "Where model and rule of thumb differ, this car goes rather by the {}."
+    assert said.format("model") in learned(SessionState(knowledge=belief), car)
+    by_rule = replace(belief, mean=np.concatenate([np.zeros(15), -np.ones(5)]))
+    assert said.format("rule of thumb") in learned(SessionState(knowledge=by_rule), car)
+    unsure = replace(belief, cov=np.eye(20) * 9.0)
+    assert not any("differ" in line for line in learned(SessionState(knowledge=unsure), car))
