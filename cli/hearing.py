@@ -37,7 +37,15 @@ SEVERITIES = {"slight": "a little", "plain": "", "severe": "very"}
 GOALS = {"tight": "tighter", "loose": "looser"}
 REQUESTS = {"goal": "make it", "another": "something else", "undo": "take it back"}
 TYRES = {"lf": "left-front", "rf": "right-front", "lr": "left-rear", "rr": "right-rear"}
-LIMITS = {"not": "not", "only": "only", "stop-only": "only what a pit stop allows", "keep": "keep"}
+LIMITS = {
+    "not": "not",
+    "only": "only",
+    "stop-only": "only what a pit stop allows",
+    "keep": "keep",
+    "lift": "free to use",
+    "lift-stop": "not only on a pit stop",
+    "lift-count": "as many changes as it takes",
+}
 
 
 def words_for(reading: "ReadingOut") -> str:
@@ -148,16 +156,28 @@ def _outcome(o: "OutcomeOut") -> str:
     return " ".join(w for w in words if w)
 
 
+AGAINST = {
+    "cold": "built up",
+    "first": "lost over the run",
+    "edge": "from edge to edge",
+    "usual": "on what it was",
+}
+
+
 def _measurement(m: "MeasurementOut") -> str:
-    values = "/".join(f"{value:g}" for value in m.values)
-    words = (m.tyre or "", spaced(m.quantity), values, m.unit or "(unit?)", m.condition or "")
+    """`RF tyre temperature 240/225/210 F`; a difference with its sign: `RR tyre temperature +25 F on LR`."""
+    form = "{:g}" if m.against in (None, "cold", "edge", "first") else "{:+g}"
+    values = "/".join(form.format(value) for value in m.values)
+    against = AGAINST.get(m.against, f"on {m.against}") if m.against else ""
+    words = (m.tyre, spaced(m.quantity), m.point, values, m.unit or "(unit?)", m.condition, against)
     return " ".join(w for w in words if w)
 
 
 def _limit(limit: "LimitOut") -> str:
     if limit.kind == "max-changes":
         return f"at most {limit.number} change{'' if limit.number == 1 else 's'}"
-    return f"{LIMITS.get(limit.kind, spaced(limit.kind))} {settings_in_words(limit.settings)}".strip()
+    named = settings_in_words(limit.settings) or ("anything" if limit.kind == "lift" else "")
+    return f"{LIMITS.get(limit.kind, spaced(limit.kind))} {named}".strip()
 
 
 def _request(r: "RequestOut") -> str:

@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 from engine.learning import Knowledge
+from engine.wishes import in_force
 from grammar.intent import Limit, Reading, Span
 
 __all__ = ["known_by", "meaning_of"]
@@ -21,7 +22,7 @@ def meaning_of(reading: Reading) -> Reading:
         symptoms=tuple(replace(s, span=NOWHERE) for s in reading.symptoms),
         outcomes=tuple(replace(o, span=NOWHERE) for o in reading.outcomes),
         measurements=tuple(replace(m, span=NOWHERE) for m in reading.measurements),
-        limits=tuple(map(_plain_limit, reading.limits)),
+        limits=tuple(map(_plain_limit, in_force(reading.limits))),
         requests=tuple(replace(r, span=NOWHERE) for r in reading.requests),
         questions=tuple(replace(q, span=None) for q in reading.questions),
         understood=(),

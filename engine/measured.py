@@ -64,13 +64,34 @@ def weigh(
     _over(given, "water-temperature", limits.water_temperature, WATER_ROOM, values, needs, told)
     _over(given, "rpm", limits.top_rpm, RPM_ROOM, values, needs, told)
     for one in given:
+        if one.against is not None:
+            continue
         if one.quantity == "oil-temperature":
             _oil(fahrenheit(one.values[0], one.unit), needs, told)
-        if one.quantity == "tyre-temperature" and len(one.values) == 3 and one.tyre:
+        if one.quantity == "tyre-temperature" and len(one.values) in (2, 3) and one.tyre:
             _pyrometer(one, tries, told)
         if one.quantity == "tyre-pressure" and one.condition == "hot" and one.tyre:
             _hot(one, best(), values, needs, told)
+    told += _noted(given, values)
     return Measured(values, tuple(needs), tuple(tries), tuple(told))
+
+
+_UNJUDGED = frozenset({"tyre-temperature", "tyre-pressure", "tyre-wear", "lap-time"})
+"""Quantities of which some figures say nothing by themselves."""
+
+
+def _noted(given: Iterable[Measurement], values: Mapping[str, float]) -> list[Told]:
+    """What was said and nothing is computed from: a figure alone, or a difference."""
+    left = [m.quantity for m in given if m.quantity in _UNJUDGED and not _judged(m, values)]
+    return [(f"measured-noted-{quantity}", {}, {}) for quantity in dict.fromkeys(left)]
+
+
+def _judged(one: Measurement, values: Mapping[str, float]) -> bool:
+    if one.quantity == "tyre-wear":
+        return "wear-gap/right" in values
+    if one.quantity == "tyre-temperature":
+        return one.against is None and len(one.values) > 1 and one.tyre is not None
+    return one.quantity == "tyre-pressure" and f"pressure-window/{one.tyre}" in values
 
 
 def _wear(
@@ -78,13 +99,21 @@ def _wear(
 ) -> None:
     """The tyre worn more is the one at the end that slides: too tight works the right front, too loose the
     right rear (tight heats the right front: S63; the rest is common practice, no source)."""
-    worn = {m.tyre: m.values[0] for m in given if m.quantity == "tyre-wear" and m.tyre}
-    if "RF" not in worn or "RR" not in worn:
+    of_tyres = [m for m in given if m.quantity == "tyre-wear" and m.tyre]
+    worn = {m.tyre: m.values[0] for m in of_tyres if m.against is None}
+    apart = {(m.tyre, m.against): m.values[0] for m in of_tyres if m.against in ("RF", "RR")}
+    if "RF" in worn and "RR" in worn:
+        gap = worn["RF"] - worn["RR"]
+    elif ("RF", "RR") in apart or ("RR", "RF") in apart:
+        gap = apart.get(("RF", "RR"), -apart.get(("RR", "RF"), 0.0))
+    else:
         return
-    gap = worn["RF"] - worn["RR"]
     values["wear-gap/right"] = gap
     verdict = "even" if abs(gap) <= WIDE_GAP else "front" if gap > 0 else "rear"
-    told.append((f"measured-gap-{verdict}", {"rf": worn["RF"], "rr": worn["RR"], "gap": abs(gap)}, {}))
+    if "RF" in worn and "RR" in worn:
+        told.append((f"measured-gap-{verdict}", {"rf": worn["RF"], "rr": worn["RR"], "gap": abs(gap)}, {}))
+    else:
+        told.append((f"measured-gap-{verdict}-only", {"gap": abs(gap)}, {}))
     if verdict != "even":
         size = GAP_WANT[abs(gap) >= GROSS_GAP]
         target = -size if verdict == "front" else size
@@ -103,7 +132,7 @@ def _over(
     """A need to come back inside a limit of the car, with room; less than the limit itself is no cure."""
     channel = {"rpm": "top-rpm"}.get(quantity, quantity)
     for one in given:
-        if one.quantity != quantity or limit is None:
+        if one.quantity != quantity or limit is None or one.against is not None:
             continue
         value = fahrenheit(one.values[0], one.unit) if quantity != "rpm" else one.values[0]
         values[channel] = value
@@ -173,8 +202,10 @@ def _hot(
 
 def _pyrometer(one: Measurement, tries: list[Try], told: list[Told]) -> None:
     """Middle against edges asks for air, edge against edge for camber; the bigger finding first, one try
-    a tyre."""
-    inside, middle, outside = (fahrenheit(v, one.unit) for v in one.values)
+    a tyre. Of two values the middle was not measured, so nothing is said of the air."""
+    points = [fahrenheit(v, one.unit) for v in one.values]
+    inside, outside = points[0], points[-1]
+    middle = points[1] if len(points) == 3 else (inside + outside) / 2.0
     tyre = one.tyre or ""
     crown, lean = middle - (inside + outside) / 2.0, inside - outside
     numbers = {"inside": inside, "middle": middle, "outside": outside, "crown": abs(crown), "lean": abs(lean)}
@@ -188,5 +219,5 @@ def _pyrometer(one: Measurement, tries: list[Try], told: list[Told]) -> None:
         up = 1 if (lean > 0) == (tyre == "RF") else -1
         tries.append(Try(kind, ((f"camber_{tyre.lower()}", up),), "S56"))
     else:
-        kind = "even-tyre"
+        kind = "even-tyre" if len(points) == 3 else "even-edges"
     told.append((f"pyrometer-{kind}", numbers, {"tyre": tyre}))

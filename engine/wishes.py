@@ -2,7 +2,7 @@
 what he asks to be set."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from engine.car import Car, Setting, Setup
 from engine.errors import ValueOutside
@@ -39,7 +39,9 @@ def gather(limits: Iterable[Limit], car: Car, max_moves: int = MOST_MOVES) -> Wi
         here = [key for key in limit.settings if key in car.by_key]
         if limit.settings and not here:
             strange += limit.settings
-        if limit.kind == "not":
+        if limit.kind == "lift":
+            stop_only = stop_only and all(car.setting(key).where == "stop" for key in here)
+        elif limit.kind == "not":
             locked |= set(here)
         elif limit.kind == "only":
             narrowed = True
@@ -60,6 +62,34 @@ def gather(limits: Iterable[Limit], car: Car, max_moves: int = MOST_MOVES) -> Wi
         tuple(kept),
         strange=tuple(dict.fromkeys(strange)),
     )
+
+
+def in_force(limits: Iterable[Limit]) -> tuple[Limit, ...]:
+    """The limits that hold once each lifting has undone what was said before it. What may be used again stays
+    in the list behind a wish for a pit stop: on some cars only the garage can do it (`gather` knows the
+    car)."""
+    standing: list[Limit] = []
+    for limit in limits:
+        if limit.kind == "lift":
+            standing = [left for one in standing if (left := _lifted(one, limit.settings)) is not None]
+        standing = [one for one in standing if one != limit and one.kind != _LIFTS.get(limit.kind)]
+        on_a_stop = any(one.kind == "stop-only" for one in standing)
+        if limit.kind not in _LIFTS and (limit.kind != "lift" or on_a_stop):
+            standing.append(limit)
+    return tuple(standing)
+
+
+_LIFTS = {"lift-stop": "stop-only", "lift-count": "max-changes"}
+
+
+def _lifted(limit: Limit, keys: tuple[str, ...]) -> Limit | None:
+    """What is left of a limit once some settings may be used again (none named: all of them)."""
+    if not keys:
+        return None
+    if limit.kind == "only":
+        return replace(limit, settings=tuple(dict.fromkeys((*limit.settings, *keys))))
+    left = tuple(key for key in limit.settings if key not in keys)
+    return replace(limit, settings=left) if left or not limit.settings else None
 
 
 def asked_for(reading: Reading, kinds: tuple[str, ...]) -> tuple[Request, ...]:

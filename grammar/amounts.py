@@ -3,7 +3,7 @@ size."""
 
 from collections.abc import Sequence
 
-from grammar.intent import Measurement, Span
+from grammar.intent import Span
 from grammar.lexing import Cut
 from grammar.parsing import Part
 
@@ -27,10 +27,6 @@ _SIZES = {
     "fuel": (("gal", 0, 60),),
 }
 """Which unit a bare number is in, by its size; a size between the ranges could be either, so it is asked."""
-_BY_UNIT = {
-    "psi": "tyre-pressure", "kPa": "tyre-pressure", "bar": "tyre-pressure", "rpm": "rpm", "s": "lap-time",
-    "gal": "fuel", "l": "fuel",
-}  # fmt: skip
 
 
 def tyre_in(words: Sequence[str]) -> str | None:
@@ -40,7 +36,14 @@ def tyre_in(words: Sequence[str]) -> str | None:
             return word.upper()
     if "left" not in words and "right" not in words:
         return None
-    return next((tyre for (side, end), tyre in _TYRES.items() if side in words and end in words), None)
+    return next(
+        (
+            tyre
+            for (side, end), tyre in _TYRES.items()
+            if side in words and (end in words or end + "s" in words)
+        ),
+        None,
+    )
 
 
 def values(part: Part, cut: Cut) -> tuple[float, ...]:
@@ -85,107 +88,6 @@ def _number(words: Sequence[str]) -> float | None:
     if "half" in words or "quarter" in words or "eighth" in words:
         return min(found)
     return sum(found) if found else (1.0 if "a" in words or "an" in words else None)
-
-
-def measurements(parts: Sequence[Part], cut: Cut, spans: "Spans") -> tuple[Measurement, ...]:
-    """Every number that was read off the car. A number that belongs to a wish about a setting is not one."""
-    found: list[Measurement] = []
-    for number, part in enumerate(parts):
-        if part.kind == "AMOUNT":
-            one = _measured(number, parts, cut, spans, found[-1].quantity if found else None)
-            if one is not None:
-                found.append(one)
-    return tuple(found)
-
-
-_CHANGES = frozenset({"RUN", "UP", "ASK", "LIMIT", "NEED"})
-"""With one of these beside it a number is of a change, not read off the car."""
-
-
-_OF_TYRES = frozenset({"END", "SETTING", "BAL", "QUALITY", "SYM"})
-"""Parts that may name a tyre."""
-
-
-def _measured(
-    number: int, parts: Sequence[Part], cut: Cut, spans: "Spans", last: str | None
-) -> Measurement | None:
-    part = parts[number]
-    numbers = values(part, cut)
-    before = _back(parts, number)
-    after = _ahead(parts, number)
-    kinds = [p.kind for p in (*before, *after)]
-    if not numbers or not _CHANGES.isdisjoint(kinds):
-        return None
-    unit = part.means or None
-    if "UNIT" in kinds:
-        unit = next((p.means for p in before if p.kind == "UNIT" and p.means == "rpm"), unit)
-    ended = "END" in kinds and any(p.kind == "END" and _tyre(p, cut) for p in before)
-    quantity = _quantity(before, after, unit, numbers, ended)
-    tyre = None
-    if not _OF_TYRES.isdisjoint(kinds):
-        tyre = next((t for p in (*reversed(before), *after) if (t := _tyre(p, cut))), None)
-    if quantity is None and last and tyre:
-        quantity = last
-    if quantity is None or (
-        unit in ("lb", "in", "click", "round", "deg") and not quantity.endswith("-temperature")
-    ):
-        return None
-    unit = None if unit == "deg" else unit
-    condition = None
-    if "COND" in kinds:
-        condition = next(p.means for p in (*after, *reversed(before)) if p.kind == "COND")
-    if quantity == "tyre-temperature" and len(numbers) not in (1, 3):
-        return None
-    return Measurement(
-        quantity,
-        numbers,
-        unit or unit_by_size(quantity, numbers),
-        tyre,
-        condition,
-        spans(part.first, part.last),
-    )
-
-
-def _back(parts: Sequence[Part], number: int) -> list[Part]:
-    """Parts between this amount and the one before, in the same sentence."""
-    start = number
-    while start and parts[start - 1].kind != "AMOUNT" and parts[start - 1].means != "stop":
-        start -= 1
-    return list(parts[start:number])
-
-
-def _ahead(parts: Sequence[Part], number: int) -> list[Part]:
-    """Parts up to the next mark or amount."""
-    end = number + 1
-    while end < len(parts) and parts[end].kind not in ("AMOUNT", "MARK", "SEP"):
-        end += 1
-    return list(parts[number + 1 : end])
-
-
-def _quantity(
-    before: Sequence[Part],
-    after: Sequence[Part],
-    unit: str | None,
-    numbers: tuple[float, ...],
-    tyre_said: bool,
-) -> str | None:
-    said = [p.means for p in (*before, *after) if p.kind == "QUANTITY"]
-    if any(p.kind == "SETTING" and "pressure" in p.means for p in (*before, *after)):
-        return "tyre-pressure"
-    if said:
-        exact = [q for q in said if q not in ("tyre-temperature",)]
-        return exact[0] if exact else said[0]
-    if unit == "%" and tyre_said:
-        return "tyre-wear"
-    if unit in ("F", "C") or (len(numbers) == 3 and all(40 <= n <= 320 for n in numbers)):
-        return "tyre-temperature"
-    return _BY_UNIT.get(unit or "")
-
-
-def _tyre(part: Part, cut: Cut) -> str | None:
-    if part.kind not in _OF_TYRES:
-        return None
-    return tyre_in(cut.plain[part.first : part.last + 1])
 
 
 def unit_by_size(quantity: str, numbers: tuple[float, ...]) -> str | None:

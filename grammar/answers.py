@@ -2,7 +2,8 @@
 
 from dataclasses import replace
 
-from grammar.intent import Reading, Symptom
+from grammar.amounts import tyre_in
+from grammar.intent import TYRES, Measurement, Reading, Symptom
 
 _UNITS = {
     "f": "F",
@@ -45,3 +46,27 @@ def with_unit(open_reading: Reading, text: str) -> Reading | None:
         return None
     measured = tuple(replace(m, unit=m.unit or unit) for m in open_reading.measurements)
     return replace(open_reading, measurements=measured, questions=())
+
+
+def with_tyres(open_reading: Reading, text: str) -> Reading | None:
+    """The measurement whose tyre was asked for gets the one named in `text`, or four values one each in the
+    order named;
+    None if that is not what it names."""
+    words = text.lower().replace(",", " ").split()
+    named = [w.upper() for w in words if w.upper() in TYRES]
+    if not named and (one := tyre_in(words)):
+        named = [one]
+    found: list[Measurement] = []
+    placed = False
+    for measured in open_reading.measurements:
+        open_one = not placed and measured.tyre is None and measured.quantity.startswith("tyre-")
+        if open_one and len(named) == len(measured.values) == 4 and len(set(named)) == 4:
+            pairs = zip(named, measured.values, strict=True)
+            found += [replace(measured, tyre=tyre, values=(value,)) for tyre, value in pairs]
+        elif open_one and len(named) == 1 and len(measured.values) < 4:
+            found.append(replace(measured, tyre=named[0]))
+        else:
+            found.append(measured)
+            continue
+        placed = True
+    return replace(open_reading, measurements=tuple(found), questions=()) if placed else None

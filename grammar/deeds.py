@@ -7,7 +7,7 @@ everything on the list that no other outcome names ("only did the wedge" = done 
 
 import re
 import tomllib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from importlib import resources
@@ -17,6 +17,7 @@ from grammar.errors import TableError
 from grammar.intent import Outcome
 from grammar.lexing import COMMA, Cut, Piece, apart
 from grammar.lexing import cut as cut_up
+from grammar.lines import Line, filled
 from grammar.tidying import tidy
 
 __all__ = ["Deeds", "deeds", "settings_named", "without"]
@@ -47,32 +48,6 @@ class Deeds:
         return any(a <= last and first <= b for a, b in self.places)
 
 
-class _Line:
-    """The words on one line, and the way back from characters to words and settings."""
-
-    def __init__(self, cut: Cut) -> None:
-        self.settings = [p for p in cut.pieces if p.kind == "SETTING"]
-        said = list(cut.plain)
-        for piece in cut.pieces:
-            if piece.kind == "MARK":
-                said[piece.first] = "," if piece.means == "comma" else "."
-        self.words = list(range(len(said)))
-        for number, piece in reversed(list(enumerate(self.settings))):
-            said[piece.first : piece.last + 1] = [f"<{number}>"]
-            self.words[piece.first : piece.last + 1] = [piece.first]
-        self.text = " ".join(said)
-
-    def places(self, begin: int, end: int) -> tuple[int, int]:
-        """First and last word of a stretch of the line."""
-        first, last = (self.words[self.text.count(" ", 0, at)] for at in (begin, max(begin, end - 1)))
-        inside = next((p.last for p in self.settings if p.first == last), last)
-        return first, inside
-
-    def named(self, listed: str) -> Iterator[Piece]:
-        """The settings of a stretch."""
-        return (self.settings[int(n)] for n in re.findall(r"<(\d+)>", listed))
-
-
 def settings_named(text: str) -> tuple[str, ...]:
     """Keys of every setting a text names, in order."""
     pieces = cut_up(apart(tidy(text))).pieces
@@ -80,12 +55,13 @@ def settings_named(text: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys(keys))
 
 
-def without(cut: Cut, told: Deeds, pieces: Sequence[Piece]) -> list[Piece]:
-    """The pieces no deed was read from, a comma in each deed's place: its "not" is not the symptom's."""
-    if not told.places:
+def without(places: Sequence[tuple[int, int]], pieces: Sequence[Piece]) -> list[Piece]:
+    """The pieces that lie outside some places (first and last word of each), a comma in each one's place: the
+    "not" of what was read there is not the symptom's."""
+    if not places:
         return list(pieces)
-    kept = [p for p in pieces if not told.over(p.first, p.last)]
-    gaps = [Piece(COMMA, first, first) for first, _ in told.places]
+    kept = [p for p in pieces if not any(a <= p.last and p.first <= b for a, b in places)]
+    gaps = [Piece(COMMA, first, first) for first, _ in places]
     return sorted((*kept, *gaps), key=lambda p: p.first)
 
 
@@ -96,14 +72,14 @@ def deeds(cut: Cut, spans: Spans) -> Deeds:
     rows = [row for row in _table() if (settings or not row.names) and not row.triggers.isdisjoint(cut.plain)]
     if not rows:
         return found
-    line = _Line(cut)
+    line = Line(cut)
     for row in rows:
         if not row.after or found.outcomes:
             _every(row, line, found, spans)
     return found
 
 
-def _every(row: _Row, line: _Line, found: Deeds, spans: Spans) -> None:
+def _every(row: _Row, line: Line, found: Deeds, spans: Spans) -> None:
     for match in _matches(row, line, found):
         first, last = line.places(*match.span())
         found.places.append((first, last))
@@ -117,7 +93,7 @@ def _every(row: _Row, line: _Line, found: Deeds, spans: Spans) -> None:
             found.outcomes.append(Outcome(rest, None, (), None, None, spans(first, last)))
 
 
-def _matches(row: _Row, line: _Line, found: Deeds) -> Iterator[re.Match[str]]:
+def _matches(row: _Row, line: Line, found: Deeds) -> Iterator[re.Match[str]]:
     """Matches on words nothing was read from yet."""
     for pattern in row.patterns:
         for match in pattern.finditer(line.text):
@@ -131,11 +107,11 @@ def _table() -> tuple[_Row, ...]:
     table = tomllib.loads((resources.files("grammar") / "deeds.toml").read_text("utf-8"))
     words: dict[str, str] = {}
     for name, pattern in table["words"].items():
-        words[name] = _filled(pattern, words)
+        words[name] = filled(pattern, words)
     rows = []
     for entry in table["row"]:
         try:
-            patterns = tuple(re.compile(rf"(?<!\S){_filled(say, words)}(?!\S)") for say in entry["say"])
+            patterns = tuple(re.compile(rf"(?<!\S){filled(say, words)}(?!\S)") for say in entry["say"])
         except re.error as error:
             raise TableError("deeds.toml", str(entry["means"]), f"has a broken pattern: {error}") from error
         names = all("(?P<s>" in say for say in entry["say"])
@@ -143,7 +119,3 @@ def _table() -> tuple[_Row, ...]:
         rest, after = entry.get("rest"), entry.get("after", False)
         rows.append(_Row(entry["means"], patterns, triggers, names, rest, after))
     return tuple(rows)
-
-
-def _filled(pattern: str, words: Mapping[str, str]) -> str:
-    return re.sub(r"\{([a-z]+)\}", lambda match: words[match[1]], pattern)

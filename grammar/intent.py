@@ -79,19 +79,27 @@ class Measurement:
 
     quantity: str
     values: tuple[float, ...]
-    """One value, or three for tyre temperatures (inside, middle, outside)."""
+    """One value; for tyre temperatures also three (inside, middle, outside) or two (inside, outside)."""
     unit: str | None
     tyre: str | None
     condition: str | None
     """`hot`, `cold`, or None."""
     span: Span
+    point: str | None = None
+    """Where across the tyre one temperature was taken: `inside`, `middle`, `outside`, or None."""
+    against: str | None = None
+    """None for the value itself. Else the figure is how much more (less: negative) it is than this: another
+    tyre (`LR`) or point (`inside`), `edge` (from edge to edge, which way was not said), `cold` (built up over
+    the run), `first` (lap time lost since the first laps), `usual` (what it is compared with was not
+    told)."""
 
 
 @dataclass(frozen=True, slots=True)
 class Limit:
     """A wish that narrows the answer. `kind`: not (leave these settings alone), only (use only these),
     stop-only (what can be done on a pit stop), max-changes (`number`), keep (hold these as they are: "keep
-    the rear split")."""
+    the rear split"); and what lifts one said before: lift (these may be used again; no settings: everything),
+    lift-stop, lift-count."""
 
     kind: str
     settings: tuple[str, ...]

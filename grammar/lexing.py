@@ -73,6 +73,8 @@ def apart(words: Sequence[Word]) -> list[Word]:
     found: list[Word] = []
     for word in words:
         new = word.plain not in known and word.kind == "word" and word.plain.endswith("s")
+        if word.plain in ("fronts", "rears") and found and found[-1].plain in ("left", "right"):
+            new = True
         if new and word.end - word.start == len(word.plain) + 1:
             found.append(Word(word.start, word.end - 2, word.plain[:-1], "word"))
             found.append(Word(word.end - 2, word.end, "is", "word"))

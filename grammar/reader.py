@@ -4,21 +4,25 @@ text → words (`tidying`) → pieces (`lexing`, tables) → parts (`parsing`, p
 → drafts (`sense`) → what follows from order and time (`story`) → reading.
 """
 
-from collections.abc import Iterable, Sequence, Set
+from collections.abc import Sequence
 from dataclasses import replace
 
-from grammar.amounts import Spans, measurements
-from grammar.answers import with_phases, with_symptom, with_unit
+from grammar.amounts import Spans
+from grammar.answers import with_phases, with_symptom, with_tyres, with_unit
+from grammar.asking import asked_changes
 from grammar.clauses import heads
 from grammar.deeds import deeds, without
 from grammar.drafts import Draft, Story
-from grammar.intent import PHASES, STAGES, Correction, Outcome, Reading, Request, Symptom
+from grammar.figures import figures
+from grammar.intent import PHASES, Correction, Outcome, Reading, Request, Span, Symptom
 from grammar.lexing import Cut, apart, cut, meaningful
+from grammar.limiting import said_limits
 from grammar.parsing import Part, parse
 from grammar.placing import implied
 from grammar.questions import ask
 from grammar.story import tell
 from grammar.tidying import MAX_CHARACTERS, tidy
+from grammar.verdicts import place_cured
 from grammar.wishes import barred, done, limits, requests
 
 __all__ = ["answer", "read"]
@@ -30,40 +34,63 @@ def read(text: str) -> Reading:
     spans = Spans([word.start for word in words], [word.end for word in words], text)
     pieces = cut(words)
     told = deeds(pieces, spans)
-    parts = barred(parse(without(pieces, told, meaningful(pieces)), pieces.plain), pieces)
+    fenced = said_limits(pieces, spans, told.places)
+    asked = asked_changes(pieces, spans, (*told.places, *fenced.places))
+    first_heard = (*told.places, *fenced.places, *asked.places)
+    done_places = [n for first, last in first_heard for n in range(first, last + 1)]
+    read_off = figures(pieces, spans, frozenset(done_places))
+    places = [*first_heard, *read_off.places]
+    parts = barred(parse(without([*places, *read_off.asked], meaningful(pieces)), pieces.plain), pieces)
     story = tell(heads(parts), pieces)
+    place_cured(story)
     symptoms = tuple([_symptom(draft, spans) for draft in story.drafts])
     changed = done(parts, pieces, spans)
     trouble = any(symptom.state in ("live", "worse") for symptom in symptoms)
-    heard = {place for first, last in told.places for place in range(first, last + 1)}
+    heard = {place for first, last in places for place in range(first, last + 1)}
     said, filler = _places(pieces)
+    asked_for = (*asked.requests, *requests(parts, pieces, spans, trouble))
+    limited = tuple(sorted((*fenced.limits, *limits(parts, pieces, spans)), key=lambda one: one.span.start))
+    spoken = [o.span for o in (*changed, *told.outcomes)]
+    spoken += [r.span for r in asked_for] + [x.span for x in limited]
+    loose = {
+        n
+        for first, last in read_off.left
+        if not _inside(spans(first, last), spoken)
+        for n in range(first, last + 1)
+    }
+    said = [n for n in said if n not in loose]
     reading = Reading(
         text=text,
         symptoms=symptoms,
         outcomes=(*_outcomes(story, spans), *changed, *told.outcomes),
-        measurements=measurements(parts, pieces, spans),
-        limits=limits(parts, pieces, spans),
-        requests=(*_goals(story, spans), *requests(parts, pieces, spans, trouble)),
+        measurements=tuple(read_off.measurements),
+        limits=limited,
+        requests=(*_goals(story, spans), *asked_for),
         stop=_stop(parts, pieces),
         driver=_driver(parts),
         understood=spans.runs(sorted(heard.union(said)) if heard else said),
         ignored=spans.runs([n for n in filler if n not in heard]),
-        unknown=spans.runs([n for n in pieces.unknown if words[n].kind != "sign" and n not in heard]),
+        unknown=spans.runs(
+            sorted({n for n in pieces.unknown if words[n].kind != "sign" and n not in heard} | loose)
+        ),
         corrections=tuple(Correction(spans(n, n), word) for n, word in sorted(pieces.slips.items())),
         good=story.good,
-        good_stages=_good_stages(story.good_stages, symptoms),
     )
     return ask(
         reading,
         [spans(*head.reach()) for head in story.doubtful],
+        [span for place in read_off.asked if not _inside(span := spans(*place), spoken)],
+        [
+            span
+            for place in (*read_off.units, *read_off.left)
+            if not _inside(span := spans(*place), spoken) and len(span.text) > 1
+        ],
     )
 
 
-def _good_stages(praised: Set[str], symptoms: Iterable[Symptom]) -> tuple[str, ...]:
-    """The stages praised beside a live complaint about others."""
-    live = {s.stage for s in symptoms if s.state in ("live", "worse")}
-    asked = bool(live) and "whole" not in live
-    return tuple(stage for stage in STAGES if asked and stage in praised and stage not in live)
+def _inside(span: Span, others: Sequence[Span]) -> bool:
+    """Whether a span shares text with one of some others."""
+    return any(span.start < other.end and other.start < span.end for other in others)
 
 
 def answer(open_reading: Reading, text: str) -> Reading:
@@ -86,11 +113,19 @@ def answer(open_reading: Reading, text: str) -> Reading:
     if question.about == "direction" and question.span and (said := next(iter(fresh.live()), None)):
         probe = said if said.phase_said else _put_there(said, open_reading.text, question.span.end)
         return ask(with_symptom(open_reading, probe))
-    if question.about == "meaning" and text.strip().lower() in ("pressure", "temperature", "wear"):
+    if question.about == "meaning" and text.strip().lower() in _MEANINGS & {
+        c.answer for c in question.choices
+    }:
         return read(f"{text} {open_reading.text}"[:MAX_CHARACTERS])
+    if question.about == "tyre" and (named := with_tyres(open_reading, text)):
+        return ask(named)
     if question.about == "unit" and (completed := with_unit(open_reading, text)):
         return ask(completed)
     return fresh
+
+
+_MEANINGS = frozenset({"pressure", "temperature", "wear", "water", "oil"})
+"""What a bare number may be, as the question about it offers."""
 
 
 def _put_there(said: Symptom, text: str, end: int) -> Symptom:

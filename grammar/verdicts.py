@@ -74,7 +74,7 @@ def judge(head: Head, heads: Sequence[Head], number: int, story: Story, cut: Cut
     assert part is not None
     phases = phases_of(head.phases)
     negated = sum(p.kind == "NEG" for p in head.before) % 2 == 1
-    if part.kind == "GOOD" and not phases and _of_something_else(head, cut):
+    if part.kind == "GOOD" and not phases and (_opens(head, cut) or _of_something_else(head, cut)):
         return
     if part.kind == "GOOD" and _turning_well(head, phases, story):
         return
@@ -121,6 +121,27 @@ def _told_of(head: Head, story: Story) -> list[Draft]:
         if same[number].head.joint not in ("and", "run"):
             return same[number:]
     return same
+
+
+_OPENERS = frozenset({("okay",), ("ok",), ("alright",), ("all", "right")})
+
+
+_OF_THE_CAR = frozenset(
+    {"now", "overall", "today", "tonight", "for", "with", "except", "but", "everywhere", "all", "again"}
+)
+"""Before one of these it praises all the same: "okay now", "ok except off"."""
+
+
+def _opens(head: Head, cut: Cut) -> bool:
+    """ "Okay tight in", "alright, put a round in it": a word that only takes the turn to speak, as it does
+    alone."""
+    part = head.part
+    if part is None or cut.plain[part.first : part.last + 1] not in _OPENERS:
+        return False
+    if part.first and cut.plain[part.first - 1].isalnum():
+        return False
+    ahead = cut.plain[part.last + 1 : part.last + 2]
+    return not ahead or ahead[0] not in _OF_THE_CAR
 
 
 def _of_something_else(head: Head, cut: Cut) -> bool:
@@ -220,6 +241,20 @@ def _praise(head: Head, story: Story, cut: Cut) -> None:
                 other.state = "gone"
     if not any(d.state in LIVE for d in story.drafts):
         story.good = PHASES
+
+
+def place_cured(story: Story) -> None:
+    """ "Better on entry, it don't step out no more": what is over or eased, said without a place, is over
+    where the verdict right before it stands."""
+    for number, draft in enumerate(story.drafts):
+        if draft.phases or draft.state not in ("gone", "eased"):
+            continue
+        start = story.drafts[number - 1].last if number else -1
+        for verdict in story.verdicts:
+            part = verdict.head.part
+            near = part is not None and start < part.first < draft.first
+            if near and verdict.phases and verdict.head.sentence == draft.head.sentence:
+                draft.phases = verdict.phases
 
 
 def turn_page(head: Head, story: Story, cut: Cut) -> None:

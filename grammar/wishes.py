@@ -173,8 +173,16 @@ def _request(clause: Sequence[Part], cut: Cut, spans: Spans, trouble: bool) -> R
     )
 
 
+_BESIDE = frozenset({"CAR", "SEV", "MARK", "NEW", "CREW"})
+"""What may stand beside "too much" where that is all that is said."""
+
+
 def done(parts: Sequence[Part], cut: Cut, spans: Spans) -> tuple[Outcome, ...]:
-    """Changes the driver says were made ("we went up 25 on the right rear spring")."""
+    """Changes the driver says were made ("we went up 25 on the right rear spring"), or overdone ("too
+    much")."""
+    alone = [part for part in parts if part.kind not in _BESIDE]
+    if len(alone) == 1 and alone[0].kind == "TOOMUCH":
+        return (Outcome("too-far", None, (), None, None, spans(alone[0].first, alone[0].last)),)
     if _TOLD.isdisjoint(cut.plain) or "AMOUNT" not in [part.kind for part in parts]:
         return ()
     found: list[Outcome] = []
@@ -246,6 +254,8 @@ def _said(clause: Sequence[Part], cut: Cut) -> _Said:
     if not keys and tyre and value is not None and not read_off:
         kind = "pressure" if unit in ("psi", "kPa", "bar") or value < 8 else "spring"
         keys.append(f"{kind}_{tyre.lower()}")
+    elif not keys and unit == "round":
+        keys.append("cross_weight")
     elif tyre and len(keys) > 1 and (own := [k for k in keys if k.endswith("_" + tyre.lower())]):
         keys = own
     direction = next((part.means for part in clause if part.kind == "UP"), None)

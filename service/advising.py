@@ -11,6 +11,7 @@ from engine.learning import Push
 from engine.style import style_from
 from engine.track import Track
 from engine.verdict import PlanView, Verdict
+from engine.wishes import in_force
 from grammar.intent import PHASES, Reading
 from service.answering import reading_out
 from service.contract import Advice
@@ -37,7 +38,7 @@ def advice_on(turn: Turn, reading: Reading, car: Car, track: Track, alternatives
     asked = replace(
         reading,
         symptoms=state.open,
-        limits=(*state.limits, *(x for x in reading.limits if x not in state.limits)),
+        limits=in_force((*state.limits, *reading.limits)),
     )
     verdict = advise(
         asked,

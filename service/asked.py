@@ -24,13 +24,21 @@ def take_back(turn: Turn, reading: Reading, car: Car, track: Track) -> Answered:
         return plain_advice("no_change", text, reading, car, track)
     if waiting:
         turn.notes.append("The newest list was never done, so the one before it is taken back.")
-    pushes = pushes_of(back, back.after, car, -1.0)
-    data = {"about": back.number, "changes": dict(back.before), "how": "undo", "pushes": pushes}
+    named = {key for request in reading.requests if request.kind == "undo" for key in request.settings}
+    before = {key: value for key, value in back.before.items() if not named or key in named}
+    if not before:
+        steps = ", ".join(car.setting(key).label for key in back.before)
+        return plain_advice(
+            "no_change", f"That was not changed in the last list, which was: {steps}.", reading, car, track
+        )
+    whole = len(before) == len(back.before)
+    taken = {key: back.after[key] if key in before else value for key, value in back.before.items()}
+    pushes = pushes_of(back, taken, car, -1.0)
+    data = {"about": back.number, "changes": before, "how": "undo" if whole else "partly", "pushes": pushes}
     turn.add("done", data)
-    note_work(turn, reading, back.symptoms)
+    note_work(turn, reading, back.symptoms if whole else turn.state.open or back.symptoms)
     steps = ", ".join(
-        f"{car.setting(key).label} back to {value:g} {car.setting(key).unit}"
-        for key, value in back.before.items()
+        f"{car.setting(key).label} back to {value:g} {car.setting(key).unit}" for key, value in before.items()
     )
     return plain_advice("no_change", f"Take it back: {steps}.", reading, car, track)
 

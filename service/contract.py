@@ -68,6 +68,8 @@ class MeasurementOut(Shape):
     tyre: str | None
     condition: str | None
     span: SpanOut
+    point: str | None = None
+    against: str | None = None
 
 
 class LimitOut(Shape):

@@ -1,12 +1,13 @@
 """What a report does to the session: the list counts as done, symptoms close or stay, the belief hears it."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
 
 from engine.car import Car
 from engine.hearing import listen
 from engine.style import style_from
 from engine.track import Track
-from grammar.intent import Reading, Symptom
+from engine.wishes import in_force
+from grammar.intent import Limit, Reading, Symptom
 from service.advising import Answered, advice_on, plain_advice
 from service.carried import Done, carried_out, doubted, named_in, refusal
 from service.outcomes import ABOUT_THE_CHANGE, judged, left_open, speaks_of_balance
@@ -86,16 +87,28 @@ def note_work(
     refused: tuple[str, ...] = (),
     fresh: bool = False,
 ) -> None:
-    """Write down the symptoms to work on and the limits that stand: what to leave alone until everything is
-    cured, the others until a new report (`fresh`) or another limit of their kind."""
+    """Write down the symptoms to work on and the limits that stand: what to leave alone until a report says
+    that everything is cured or it is lifted, the others until a new report (`fresh`) or another of their
+    kind."""
     work = tuple(symptoms)
     again = {limit.kind for limit in reading.limits}
     standing = [x for x in turn.state.limits if x.kind in LASTING or not (fresh or x.kind in again)]
     own = (refusal(refused, reading.text),) if refused else ()
-    limits = tuple(dict.fromkeys((*(standing if work else ()), *reading.limits, *own)))
+    held = standing if work or not fresh else []
+    limits = in_force((*held, *reading.limits, *own))
+    turn.notes += _noted(reading, held, bool(work))
     if work != turn.state.open or limits != turn.state.limits or (fresh and turn.state.passed):
         data = {"symptoms": [stored(s) for s in work], "limits": [stored(x) for x in limits], "fresh": fresh}
         turn.add("worked", data)
+
+
+def _noted(reading: Reading, held: Sequence[Limit], work: bool) -> Iterator[str]:
+    """What to say of a limit when there is nothing to work on, and of a lifting that lifts nothing."""
+    for limit in reading.limits:
+        if limit.kind.startswith("lift") and in_force(held) == in_force((*held, limit)):
+            yield f"Nothing was held back there before ({limit.span.text})."
+        elif limit.kind in LASTING and not work:
+            yield f"Noted for the lists to come: {limit.span.text}."
 
 
 def acknowledged(

@@ -148,7 +148,10 @@ def _notes(reading: Reading, key: str) -> list[str]:
         return [_joined(limit.kind, *limit.settings, limit.number) for limit in reading.limits]
     if key == "requests":
         return [_joined(r.kind, *r.settings, r.value, r.direction) for r in reading.requests]
-    return [_joined(m.quantity, m.tyre or "-", *m.values, m.unit, m.condition) for m in reading.measurements]
+    return [
+        _joined(m.quantity, m.tyre or "-", *m.values, m.unit, m.condition, m.against and f"than {m.against}")
+        for m in reading.measurements
+    ]
 
 
 def _joined(*words: str | float | None) -> str:
