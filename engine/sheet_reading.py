@@ -1,7 +1,7 @@
 """What every sheet reader shares: checked models, tables, values whose unit stands in the key. Errors
 name file, key, value."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
@@ -77,6 +77,29 @@ def _split(key: str, model: type[BaseModel], file: str) -> tuple[str, str]:
         else f"one of {', '.join(model.model_fields)}"
     )
     raise SheetError(file, key, "…", allowed)
+
+
+def as_rows(made: BaseModel, without: Collection[str] = ()) -> dict[str, Any]:
+    """What `in_si` reads back to the same: every field under its name, with the unit its kind has in SI where
+    it has one."""
+    rows: dict[str, Any] = {}
+    for name, value in made.model_dump().items():
+        if name in without or value is None:
+            continue
+        kind = _kind(type(made), name)
+        if not kind:
+            rows[name] = value
+            continue
+        units = [u for u, row in UNITS.items() if (row.kind == kind or (kind, u) in DIFFERENCES)]
+        unit = next((u for u in units if (UNITS[u].factor, UNITS[u].offset) == (1.0, 0.0)), units[0])
+        rows[f"{name}_{unit}"] = _unscaled(value, unit)
+    return rows
+
+
+def _unscaled(value: Any, unit: str) -> Any:
+    if isinstance(value, list | tuple):
+        return [_unscaled(one, unit) for one in value]
+    return (value - UNITS[unit].offset) / UNITS[unit].factor
 
 
 DIFFERENCES = {("warming", "degF"), ("warming", "degC"), ("warming", "K")}

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 
 from grammar.intent import Span
 from grammar.lexing import Cut
-from grammar.parsing import Part
+from grammar.parts import Part
 
 WORDS = {
     "half": 0.5, "quarter": 0.25, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7,

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 
-from grammar.parsing import Part
+from grammar.parts import Part
 
 HEADS = frozenset({"BAL", "FAULT", "QUALITY", "MOVE", "SYM", "GOOD", "VERDICT"})
 _BEFORE = frozenset(
@@ -96,7 +96,12 @@ def heads(parts: Sequence[Part]) -> list[Head]:
 
 def _peel(clause: _Clause) -> list[_Clause]:
     """ "... and off loose getting in": a place in front of a head that has one behind it goes with the
-    clause before."""
+    clause before; "loose off not in": the place denied at the end stands alone."""
+    if len(clause.parts) > 2 and _denied_last(clause.parts):
+        return [
+            *_peel(_Clause(clause.parts[:-2], clause.joint, clause.sentence)),
+            _Clause(clause.parts[-2:], "comma", clause.sentence),
+        ]
     if clause.joint not in ("and", "or") or clause.parts[0].kind != "PHASE":
         return [clause]
     first = next((n for n, part in enumerate(clause.parts) if part.kind in HEADS), None)
@@ -113,6 +118,12 @@ def _peel(clause: _Clause) -> list[_Clause]:
         _Clause(clause.parts[:1], clause.joint, clause.sentence),
         _Clause(clause.parts[1:], "run", clause.sentence),
     ]
+
+
+def _denied_last(parts: Sequence[Part]) -> bool:
+    denial, place = parts[-2:]
+    told = denial.kind == "NEG" and denial.means == "not" and place.kind == "PHASE"
+    return told and parts[-3].kind in ("PHASE", "BAL", "FAULT") and any(p.kind in HEADS for p in parts[:-2])
 
 
 def _clauses(parts: Sequence[Part]) -> list[_Clause]:
@@ -175,7 +186,9 @@ def _assign(
     if (
         part.kind in _BEFORE
         or (part.kind == "PHASE" and _opens(number, parts, places, following, found[previous]))
+        or (part.kind == "PHASE" and _opened(number, parts, places, following))
         or (part.kind == "PHASE" and _names(part, parts[places[following]], found[previous]))
+        or (part.kind == "PHASE" and _tells(number, parts, places, following, found[previous]))
         or (part.kind == "PHASE" and _wished_there(number, parts, places, following))
     ):
         _give(found[following], part, before=True)
@@ -197,13 +210,36 @@ def _opens(number: int, parts: Sequence[Part], places: Sequence[int], following:
     start, head = places[following - 1], places[following]
     if not previous.phases and not (previous.part and previous.part.extra("phase")):
         then = any(p.kind == "NEW" and p.means == "then" for p in parts[start:number])
-        if not (then and any(p.kind == "CAR" for p in parts[number:head])):
+        if not (then and (any(p.kind == "CAR" for p in parts[number:head]) or _own_end(parts[head]))):
             return False
     end = places[following + 1] if following + 1 < len(places) else len(parts)
     turned = any(p.kind == "NEW" for p in parts[start:number]) or any(
         p.kind == "CAR" for p in parts[number:head]
     )
     return turned and not any(p.kind == "PHASE" for p in parts[head:end])
+
+
+def _tells(number: int, parts: Sequence[Part], places: Sequence[int], following: int, previous: Head) -> bool:
+    """ "No complaints on entry, centre; exit is a touch snug": a place with one word ("is") before the head
+    behind it, where what was praised has its own."""
+    head = places[following]
+    strengths = parts[number + 1 : head]
+    gap = parts[head].first - parts[number].last - 1 - sum(p.last - p.first + 1 for p in strengths)
+    if gap != 1 or any(p.kind != "SEV" for p in strengths) or not previous.phases:
+        return False
+    behind = parts[head + 1 : head + 2]
+    return previous.kind in ("GOOD", "VERDICT") and not (behind and behind[0].kind == "PHASE")
+
+
+def _own_end(head: Part) -> bool:
+    """Whether a head names its own end of the car first ("the nose leaves")."""
+    return head.pieces[0].kind == "END"
+
+
+def _opened(number: int, parts: Sequence[Part], places: Sequence[int], following: int) -> bool:
+    """ "Okay, entry is loose" said without a mark: the first word only opens the talk."""
+    first = following == 1 and places[0] == 0 and bool(parts[0].extra("opens"))
+    return first and not any(p.kind == "PHASE" for p in parts[places[1] + 1 : places[1] + 2])
 
 
 def _wished_there(number: int, parts: Sequence[Part], places: Sequence[int], following: int) -> bool:

@@ -6,19 +6,29 @@ from itertools import pairwise
 from grammar.clauses import Head
 from grammar.drafts import OPPOSITE, Draft
 from grammar.lexing import Cut
-from grammar.parsing import Part
-from grammar.placing import own_phases, phases_of
-from grammar.reach import of_another, was
+from grammar.parts import Part
+from grammar.placing import implied, own_phases, phases_of
+from grammar.reach import of_another, told_of_ours, was
+from grammar.rows import in_a_row, told_behind
+from grammar.sessions import another_session
+from grammar.turns import told_places
 
 
 def lend(heads: Sequence[Head], cut: Cut) -> None:
     """ "In the middle, it is tight": a place alone before a comma goes with the head behind it; so does one
     that tells how far the car has come ("then I get to the middle and it won't turn")."""
+    told_places(heads, cut)
     for number, head in enumerate(heads[:-1]):
         after = heads[number + 1]
         _wish_on(head, after)
         _nothing_came(head, after, cut)
         _wished_behind(head, after, cut)
+        _how_it_went(head, after)
+        if in_a_row(number, heads, cut):
+            after.phases[:0], head.phases = head.phases, []
+            continue
+        if told_behind(number, heads, cut):
+            continue
         if (reached := _reached(head)) and not after.phases and after.sentence == head.sentence:
             head.phases = [part for part in head.phases if part not in reached]
             after.phases = reached
@@ -33,15 +43,24 @@ def lend(heads: Sequence[Head], cut: Cut) -> None:
             or after.phases
             or not (head.phases or head.places or head.triggers)
             or any(part.means == "no" for part in head.before)
+            or (after.kind == "VERDICT" and after.joint == "or")
+            or (own_phases(after) and not after.phases)
         ):
             continue
         owner = number and heads[number - 1].sentence == head.sentence
         arrived = bool(head.said("CAR", "NEW")) and (bool(after.said("CAR")) or after.joint == "so")
         arrived = arrived or (bool(head.said("NEW")) and bool(head.said("CAR")))
+        head.phases = _latest(head)
         if after.sentence == head.sentence and (after.joint == "comma" or not owner or arrived):
             for shelf in ("phases", "places", "triggers", "stages"):
                 getattr(after, shelf)[:0] = getattr(head, shelf)
                 setattr(head, shelf, [])
+
+
+def _latest(head: Head) -> list[Part]:
+    """ "I can go in with them and then I lose a length on exit because ...": the last place told."""
+    then = max((p.first for p in head.before if p.kind == "NEW" and p.means == "then"), default=-1)
+    return [p for p in head.phases if p.first > then] or head.phases
 
 
 def _nothing_came(head: Head, after: Head, cut: Cut) -> None:
@@ -63,6 +82,15 @@ def _wished_behind(head: Head, after: Head, cut: Cut) -> None:
         head.phases, after.phases = after.phases, []
 
 
+def _how_it_went(head: Head, after: Head) -> None:
+    """ "It drives off tight": how the car did it stands right behind where."""
+    went = head.kind == "QUALITY" and after.kind == "BAL" and after.joint == "run" and not after.phases
+    if went and head.phases and not after.before and not head.said("NEG", "LACK", "POOR", "NEED", "LESS"):
+        assert after.part is not None
+        if head.phases[-1].last + 1 == after.part.first:
+            head.phases, after.phases = [], head.phases
+
+
 def _reached(head: Head) -> list[Part]:
     """ "It sticks and then I get to the middle and ...": the places told behind "then I" open what comes
     next."""
@@ -77,6 +105,10 @@ def _reached(head: Head) -> list[Part]:
 def _wish_on(head: Head, after: Head) -> None:
     """ "Need rear grip in, front grip off": one wish for two things."""
     wish = head.said("NEED", "LACK")
+    if head.part is None and not head.phases and wish and wish[-1] is head.before[-1]:
+        if after.kind == "QUALITY" and not after.said("NEED", "NEG", "LACK", "POOR", "CAR", "CREW", "LESS"):
+            after.before[:0] = [wish[-1]]
+        return
     bare = after.kind == "QUALITY" and not after.said("NEED", "NEG", "LACK", "POOR", "CAR", "CREW", "LESS")
     spoilt = any(p.kind in ("GONE", "NEED", "TOOMUCH", "POOR", "NEG", "ENOUGH") for p in after.after)
     near = head.sentence == after.sentence and after.joint in ("comma", "and", "run") and not spoilt
@@ -95,15 +127,28 @@ def _coordinated(head: Head, after: Head) -> bool:
 def goes_on_about_another(head: Head, before: Head | None, cut: Cut) -> bool:
     """A sentence about another car stays about it until a new subject comes."""
     same = before is not None and head.sentence == before.sentence and before.other
-    same = same and not head.said("CAR", "CREW")
+    same = same and not head.said("CAR", "CREW") and not told_of_ours(head, cut) and not _of_mine(head, cut)
+    things = [p.means for p in before.before if p.kind == "OTHER"] if same and before else []
+    if things and things[-1] == "thing" and head.part is not None and head.part.end in ("front", "rear"):
+        same = False
     head.other = same or (head.part is not None and of_another(head, cut))
     return same
+
+
+def _of_mine(head: Head, cut: Cut) -> bool:
+    """ "He drives off straight, my rear end slides"."""
+    first = head.part.first if head.part else 0
+    if any({"im", "i"} & set(cut.plain[p.first : p.last + 1]) for p in head.said("LACK")):
+        return True
+    return bool(first) and cut.plain[first - 1] in ("my", "our")
 
 
 def borrow(found: Draft, head: Head, earlier: Sequence[Head], cut: Cut) -> None:
     """A symptom without a place takes the one its sentence has already set ("getting in it hops and comes
     around")."""
     before = earlier[-1]
+    if before.part is None and before.said("STILL", "NEG") and not before.phases and len(earlier) > 1:
+        before = earlier[-2]
     if before.sentence != head.sentence:
         return
     if any(p.means == "without" for p in head.before) and any(h.said("NEED", "NEG", "LACK") for h in earlier):
@@ -124,7 +169,8 @@ def borrow(found: Draft, head: Head, earlier: Sequence[Head], cut: Cut) -> None:
         return
     if "there" in cut.plain[found.last + 1 : found.last + 4]:
         named = next((h for h in reversed(earlier) if h.sentence == head.sentence and h.phases), before)
-        found.phases = () if before.kind == "GOOD" else phases_of(named.phases)
+        spared = before.kind == "GOOD" and not any(p.means == "but" for p in before.after)
+        found.phases = () if spared else phases_of(named.phases[-1:]) or implied(named)
         return
     if before.kind == "GOOD" and any(p.kind == "UNTIL" for p in before.after):
         found.phases = phases_of(before.phases)
@@ -136,10 +182,13 @@ def borrow(found: Draft, head: Head, earlier: Sequence[Head], cut: Cut) -> None:
         or any(p.means == "without" for p in head.before)
         or (before.kind in ("VERDICT", "GOOD") and (head.said("STILL") or before.said("NEG") or before.wish))
         or (before.kind == "VERDICT" and before.part is not None and before.part.means == "worse")
+        or (before.kind == "VERDICT" and not {"still", "yet"}.isdisjoint(cut.plain[before.reach()[1] :]))
     )
     drive = before.kind == "QUALITY" and before.part is not None and before.part.end == "drive"
+    told = told or (before.kind == "MOVE" and head.joint == "and")
     told = told or (drive and bool(before.said("NEG", "LACK", "POOR")) and bool(head.said("CAR")))
     locked = before.kind == "SYM" and head.joint in ("and", "so") and not head.said("CREW")
+    locked = locked or (before.kind == "SYM" and head.joint == "run" and not head.said("CREW", "CAR"))
     if (leading and head.joint in ("and", "run") and not head.said("CAR", "CREW")) or told or locked:
         found.phases = phases_of(before.phases) or own_phases(before)
 
@@ -197,14 +246,26 @@ def elsewhere(found: Draft, earlier: Sequence[Head], cut: Cut) -> None:
 def from_to(drafts: Sequence[Draft], cut: Cut) -> None:
     """ "Went from tight to loose", "free to tight": only the second is so now."""
     for one, two in pairwise(drafts):
-        started = "from" in cut.plain[max(0, one.first - 3) : one.first]
+        started = bool({"from", "traded", "swapped"} & set(cut.plain[max(0, one.first - 3) : one.first]))
         moved = started and bool(_MOVED & set(cut.plain[max(0, one.first - 5) : one.first]))
-        if two.head.joint != "run" or "to" not in cut.plain[max(one.last, two.first - 3) : two.first]:
+        if two.head.joint != "run" or _TO.isdisjoint(cut.plain[max(one.last, two.first - 3) : two.first]):
             continue
-        near = started or two.first - one.last <= 3
+        to = "for" not in cut.plain[max(one.last, two.first - 3) : two.first]
+        near = started or (to and two.first - one.last <= 3)
         two_places = started and one.phases and two.phases and one.phases != two.phases
-        if moved or (near and one.direction != two.direction and not two_places):
+        two_places = two_places and "from" in cut.plain[max(0, one.first - 3) : one.first]
+        turned = (
+            one.direction == OPPOSITE.get(two.direction or "")
+            and set(cut.plain[max(0, one.first - 3) : two.first]) >= _INTO
+        )
+        if moved or turned or (near and one.direction != two.direction and not two_places):
             one.state = "gone"
+            if not two.phases and cut.plain[two.last + 1 : two.last + 2] == ("one",):
+                two.phases = one.phases
+
+
+_TO = frozenset({"to", "into", "for"})
+_INTO = frozenset({"turned", "into"})
 
 
 def corrected(drafts: Sequence[Draft], heads: Sequence[Head], cut: Cut) -> None:
@@ -218,11 +279,29 @@ def corrected(drafts: Sequence[Draft], heads: Sequence[Head], cut: Cut) -> None:
         retracted = denied or "retract" in (two.head.joint, *[h.joint for h in between])
         turned = one.direction is not None and two.direction == OPPOSITE[one.direction]
         same_place = one.phases == two.phases or not (one.phases and two.phases)
-        if turned and same_place and _MEANT & set(cut.plain[one.last : two.first]):
+        meant = _answers_no(two.head) or _MEANT & set(cut.plain[one.last : two.first])
+        if turned and same_place and meant:
             retracted = True
+        if one.direction == two.direction and one.phases and two.phases and one.phases != two.phases:
+            retracted = retracted or not _MEANT.isdisjoint(
+                cut.plain[max(one.last, two.first - 2) : two.first]
+            )
         if retracted and (turned or (one.phases and two.phases)):
             one.state = "gone"
             two.phases = two.phases or one.phases
+    _now_here(drafts, cut)
+    last = drafts[-1] if drafts else None
+    behind = heads[last.head.number + 1 :] if last else ()
+    if last and last.state == "live" and any(h.joint == "retract" and h.part for h in behind):
+        last.state = "gone"
+
+
+def _answers_no(head: Head) -> bool:
+    """ "We're tight, which one did I say, no we're loose": the "no" is about what was said."""
+    return any(
+        one.kind == "NEG" and one.means == "no" and two.kind == "CAR" and two.first == one.last + 1
+        for one, two in pairwise(head.before)
+    )
 
 
 _MEANT = frozenset({"mean", "meant", "sorry"})
@@ -233,16 +312,66 @@ _MOVED = frozenset({"moved", "shifted", "migrated", "moves", "moving"})
 
 def started_out(drafts: Sequence[Draft], cut: Cut) -> None:
     """ "Starts out free, then it plows": once the other way has come, the first is over."""
-    for one, two in pairwise(drafts):
+    for one, two in pairwise([found for found in drafts if found.direction]):
         begun = bool(_BEGUN & set(cut.plain[max(0, one.first - 5) : one.first]))
         turned = two.head.said("NEW") or "by" in cut.plain[one.last : two.first]
         turned = turned and not (one.head.stages and two.head.stages)
-        over = was(one.head, cut) and not one.phases and not two.phases and bool(two.head.said("NEW"))
-        if ((begun and turned) or over) and one.direction and two.direction == OPPOSITE[one.direction]:
+        over = was(one.head, cut) and one.phases == two.phases and bool(two.head.said("NEW"))
+        over = over or another_session(one, two, cut)
+        mended = _changed_between(one, two, cut)
+        if (
+            ((begun and turned) or over or mended)
+            and one.direction
+            and two.direction == OPPOSITE[one.direction]
+        ):
             one.state = "gone" if one.state == "live" and two.state == "live" else one.state
 
 
-_BEGUN = frozenset({"start", "starts", "started"})
+def _changed_between(one: Draft, two: Draft, cut: Cut) -> bool:
+    """ "It pushed in the center, so we put a round in, now it is free": what the change was for is over."""
+    between = cut.plain[one.last : two.first]
+    changed = any(pair in _SO_WE for pair in pairwise(between))
+    past = cut.plain[one.first].endswith("ed") or was(one.head, cut)
+    return changed and past and bool(two.head.said("NEW"))
+
+
+_SO_WE = frozenset({("so", "we"), ("so", "they"), ("so", "i"), ("so", "you")})
+_BEGUN = frozenset({"start", "starts", "started", "began", "begins", "begin"})
+
+
+def _now_here(drafts: Sequence[Draft], cut: Cut) -> None:
+    """ "It's not tight in the center, it's loose": what is put against a denied place stands there."""
+    for one, two in pairwise(drafts):
+        denied = one.state == "gone" and any(p.kind == "NEG" for p in one.head.before) and bool(one.phases)
+        said = {word for p in one.head.before if p.kind == "FEAR" for word in cut.plain[p.first : p.last + 1]}
+        denied = denied or (
+            one.state == "feared" and bool(one.phases) and bool(said & {"look", "looks", "looked"})
+        )
+        turned = one.direction is not None and two.direction == OPPOSITE[one.direction]
+        near = two.head.number == one.head.number + 1 and two.head.sentence == one.head.sentence
+        if denied and turned and near and not two.phases and two.state == "live" and not two.asked:
+            two.phases = one.phases
+
+
+def ended_well(drafts: Sequence[Draft], heads: Sequence[Head], cut: Cut) -> None:
+    """ "Started loose, ended up with a good car": what a run began with is over once the car got good."""
+    for one in drafts:
+        words = set(cut.plain[max(0, one.first - 5) : one.first])
+        moved = "from" in words and bool({"went", "gone", "came", "go"} & words)
+        begun = moved or (bool(_BEGUN & words) and not one.phases)
+        if not begun or one.state != "live":
+            continue
+        for head in heads[one.head.number + 1 :]:
+            came = (
+                set(cut.plain[one.last : head.part.first]) & (_TO if moved else _BECAME)
+                if head.part
+                else set()
+            )
+            if head.kind == "GOOD" and came and not head.phases and not head.said("NEG", "NEED"):
+                one.state = "gone"
+
+
+_BECAME = frozenset({"ended", "finished", "got", "came", "became", "turned", "wound"})
 
 
 def carries(found: Draft, head: Head, before: Head, cut: Cut) -> None:
@@ -268,8 +397,14 @@ def carries(found: Draft, head: Head, before: Head, cut: Cut) -> None:
     if (
         head.joint in ("and", "or", "comma", "run")
         and wished
-        and form == "comp"
+        and (form == "comp" or _bidden(head, cut))
         and not found.asked
         and found.direction
     ):
         found.asked, found.direction = found.direction, OPPOSITE[found.direction]
+
+
+def _bidden(head: Head, cut: Cut) -> bool:
+    """ "He wants it freed up in the center and tightened up on entry": what shall be done to the car."""
+    form = head.part.extra("form") if head.part else None
+    return form == "change" and cut.plain[head.part.first if head.part else 0].endswith("ed")

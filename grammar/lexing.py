@@ -116,9 +116,33 @@ def _slips(words: Sequence[Word], table: Vocabulary) -> dict[int, str]:
         plain = word.plain
         if plain in _LOSE and place and words[place - 1].plain in _BEFORE_LOOSE:
             slips[place] = "loose"
+        elif plain == "then" and _compares(words, place):
+            slips[place] = "than"
+        elif (said := _HEARD_AS.get(plain)) and _before_the_car(words, place, plain):
+            slips[place] = said
         elif plain not in table.words and word.kind == "word" and (better := correct(plain)) is not None:
             slips[place] = better
     return slips
+
+
+def _compares(words: Sequence[Word], place: int) -> bool:
+    """ "Tighter through the middle then it was": a slip for "than"."""
+    behind = words[place + 1].plain if place + 1 < len(words) else ""
+    before = {word.plain for word in words[max(0, place - 5) : place]}
+    return behind in ("it", "before", "last") and not before.isdisjoint(_COMPARATIVES)
+
+
+def _before_the_car(words: Sequence[Word], place: int, plain: str) -> bool:
+    """ "On the breaks", "halfway threw the corner": as a machine that listens writes it."""
+    before = words[place - 1].plain if place else ""
+    behind = words[place + 1].plain if place + 1 < len(words) else ""
+    return behind in ("the", "there") if plain == "threw" else before in ("the", "on", "under", "my")
+
+
+_HEARD_AS = {"threw": "through", "breaks": "brakes", "breaking": "braking", "break": "brake"}
+
+
+_COMPARATIVES = frozenset({"tighter", "looser", "freer", "better", "worse", "more", "snugger", "pushier"})
 
 
 def _single(word: Word, place: int) -> Piece | None:
@@ -201,7 +225,7 @@ def meaningful(pieces: Cut) -> list[Piece]:
             and piece.first == piece.last
             and pieces.plain[piece.first] in ("in", "off", "out")
         )
-        if bare and kept and kept[-1].kind in _AFTER_CHANGE:
+        if bare and kept and kept[-1].kind in _AFTER_CHANGE and not any(p.kind == "BAL" for p in kept[-4:]):
             continue
         kept.append(piece)
     return kept

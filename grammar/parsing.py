@@ -14,28 +14,11 @@ from lark import Lark, Token
 from lark.grammar import Rule
 from lark.lexer import Lexer
 
+from grammar.ends import AT_END, bare_ends
 from grammar.errors import TableError
 from grammar.lexing import Piece
+from grammar.parts import Part
 from grammar.vocabulary import Row, vocabulary
-
-
-class Part:
-    """One thing said: a piece, or several that belong together.
-
-    `kind` is the piece's, or FAULT (an end of the car gives up), QUALITY (grip or turning, wanted or
-    missing), AMOUNT,
-    LIMIT. `end` is front, rear, drive or None; `pieces` are all pieces it was made of, in order, `first` and
-    `last` the places of their words."""
-
-    __slots__ = ("end", "first", "kind", "last", "means", "pieces")
-
-    def __init__(self, kind: str, means: str, pieces: tuple[Piece, ...], end: str | None = None) -> None:
-        self.kind, self.means, self.pieces, self.end = kind, means, pieces, end
-        self.first, self.last = pieces[0].first, pieces[-1].last
-
-    def extra(self, key: str) -> Any:
-        """A row key of the piece that gave the meaning (the last one), or None."""
-        return self.pieces[-1].row.extra.get(key)
 
 
 class _Kinds(Lexer):
@@ -96,11 +79,6 @@ def _groups(kinds: tuple[str, ...]) -> tuple[tuple[str, int], ...]:
     return tuple((str(group.data), sum(1 for _ in group.scan_values(bool))) for group in tree.children)
 
 
-_AT_END = {("rear", "nervous"), ("rear", "no-grip"), ("front", "no-grip"), ("front", "slow-response")}
-"""Complaints that, said of one end of the car, are balance: a nervous rear is loose, a numb front is
-tight."""
-
-
 _WANTS = {"tight": "front", "loose": "rear"}
 """The end a word of motion speaks of; said of the other end ("the rear slides up") that end gives up."""
 
@@ -115,14 +93,16 @@ def _end_talk(pieces: Sequence[Piece]) -> list[Part]:
     if len(pieces) == 1 or tail.kind in _grammar().links:
         return [Part("END", end.means, (end,), end.means), *_alone(pieces[1:])]
     links = _alone(pieces[1:-1])
+    if tail.row.extra.get("willing") and end.means == "front":
+        return [*links, Part("QUALITY", "turn", (end, tail), "front")]
     if tail.kind == "BAL" and tail.row.extra.get("motion") and _WANTS[tail.means] != end.means:
         return [*links, Part("FAULT", "slide", (end, tail), end.means)]
     if tail.kind == "BAL":
         return [*links, Part("BAL", tail.means, (end, tail), end.means)]
-    if tail.kind == "SYM" and (end.means, tail.means) not in _AT_END:
+    if tail.kind == "SYM" and (end.means, tail.means) not in AT_END:
         return [*links, Part("SYM", tail.means, (end, tail), end.means)]
     kind = "FAULT" if tail.kind in ("MOVE", "GONE", "SYM", "POOR") else "QUALITY"
-    which = "front" if tail.kind == "TURN" else end.means
+    which = "front" if tail.kind == "TURN" and not tail.row.extra.get("grips") else end.means
     return [*links, Part(kind, tail.means, (end, tail), which)]
 
 
@@ -166,6 +146,7 @@ _BUILT: Mapping[str, Callable[[Sequence[Piece]], list[Part]]] = {
 def parse(pieces: Sequence[Piece], plain: Sequence[str]) -> list[Part]:
     """Parts of a cut text, in order. Every sequence of pieces parses."""
     grammar = _grammar()
+    pieces = _likened(_owned(pieces, plain), plain)
     parts: list[Part] = []
     number = 0
     while number < len(pieces):
@@ -179,119 +160,38 @@ def parse(pieces: Sequence[Piece], plain: Sequence[str]) -> list[Part]:
         for rule, size in _groups(tuple([piece.kind for piece in pieces[number:end]])):
             parts += _BUILT.get(rule, _alone)(pieces[number : number + size])
             number += size
-    return _bare_ends(parts, plain)
+    return bare_ends(parts, plain)
 
 
-def _bare_ends(parts: list[Part], plain: Sequence[str]) -> list[Part]:
-    """ "No front end", "lost the rear": an end that is missing is its grip missing."""
-    for n, part in enumerate(parts):
-        if part.kind == "MOVE" and (end := _end_before(parts, n)):
-            parts[n] = Part("FAULT", part.means, part.pieces, end)
-        elif part.kind == "END" and part.end in ("front", "rear"):
-            after = parts[n + 1] if n + 1 < len(parts) else None
-            if after is not None and after.kind == "TRAP" and after.extra("doubt"):
-                parts[n : n + 2] = [Part("FAULT", "slide", (*part.pieces, *after.pieces), part.end)]
-            elif _unable(parts, n, plain):
-                parts[n : n + 2] = [parts[n + 1], Part("QUALITY", "grip", part.pieces, part.end)]
-            elif _quits(parts, n, plain) or _is_not(parts, n):
-                parts[n : n + 2] = [Part("FAULT", "slide", part.pieces, part.end)]
-            elif after is not None and after.kind == "VERDICT" and after.means == "worse":
-                parts[n] = Part("FAULT", "slide", part.pieces, part.end)
+def _owned(pieces: Sequence[Piece], plain: Sequence[str]) -> Sequence[Piece]:
+    """ "It slides its tail": the end is the car's own and no new subject."""
+    if "its" not in plain:
+        return pieces
     return [
-        _completed(part, n, parts, plain) if part.kind in _COMPLETED else part for n, part in enumerate(parts)
+        piece
+        for number, piece in enumerate(pieces)
+        if not (
+            plain[piece.first] == "its"
+            and piece.first == piece.last
+            and number
+            and pieces[number - 1].kind == "MOVE"
+            and pieces[number + 1 : number + 2]
+            and pieces[number + 1].kind == "END"
+        )
     ]
 
 
-_COMPLETED = frozenset({"QUALITY", "SYM", "END"})
-
-
-def _unable(parts: Sequence[Part], number: int, plain: Sequence[str]) -> bool:
-    """ "The rear tires aren't attached", "the front won't stay with me": whatever an end of the car is denied
-    to do, by a word no table knows, it should do. Of one tyre alone it may be its wear or heat."""
-    part = parts[number]
-    after = parts[number + 1] if number + 1 < len(parts) else None
-    if (
-        after is None
-        or after.kind != "NEG"
-        or plain[after.last] not in _DENYING
-        or after.first - part.last > 2
-    ):
-        return False
-    behind = number + 2
-    while behind < len(parts) and parts[behind].kind in ("STILL", "UP", "CAR"):
-        behind += 1
-    end = parts[behind].first if behind < len(parts) else len(plain)
-    said = end - after.last - 1 - sum(p.kind == "CAR" for p in parts[number + 2 : behind])
-    closed = behind >= len(parts) or parts[behind].kind in (
-        "MARK",
-        "SEP",
-        "PHASE",
-        "STAGE",
-        "PLACE",
-        "TRIGGER",
-    )
-    return said > 0 and closed and not _SINGLE & set(plain[part.first : part.last + 1])
-
-
-_DENYING = frozenset(
-    {"wont", "cant", "cannot", "doesnt", "dont", "isnt", "arent", "aint", "wouldnt", "couldnt"}
-)
-_SINGLE = frozenset({"left", "right", "lf", "rf", "lr", "rr"})
-
-
-def _is_not(parts: Sequence[Part], number: int) -> bool:
-    """ "The rear follows, the front does not": what one end does well the other does not."""
-    after = parts[number + 1 : number + 3]
-    if not after or after[0].kind != "NEG" or (len(after) > 1 and after[1].kind not in ("MARK", "SEP")):
-        return False
-    other = {"front": "rear", "rear": "front"}[str(parts[number].end)]
-    return any(part.kind == "QUALITY" and part.end == other for part in parts[:number])
-
-
-def _quits(parts: Sequence[Part], number: int, plain: Sequence[str]) -> bool:
-    """ "The front quits in the middle": nothing that it quits doing is named."""
-    after = parts[number + 1] if number + 1 < len(parts) else None
-    if after is None or after.kind != "NEG" or plain[after.last] not in ("quit", "quits", "stops", "stopped"):
-        return False
-    alone = after.last + 1 >= len(plain) or plain[after.last + 1] not in ("me", "us", "it")
-    behind = parts[number + 2].kind if number + 2 < len(parts) else "MARK"
-    return alone and behind in ("MARK", "SEP", "PHASE", "STAGE", "PLACE")
-
-
-def _completed(part: Part, number: int, parts: Sequence[Part], plain: Sequence[str]) -> Part:
-    """Grip takes the end named later in its clause; an end that is missing or asked for is its grip."""
-    if (part.kind == "QUALITY" and part.end is None) or (part.kind == "SYM" and len(part.pieces) == 1):
-        for after in parts[number + 1 :]:
-            if after.kind in ("SEP", "MARK", "BAL", "FAULT", "QUALITY", "CAR", "CREW"):
-                break
-            if after.kind == "END":
-                if part.kind == "QUALITY":
-                    return Part("QUALITY", part.means, part.pieces, after.end)
-                return (
-                    Part("FAULT", part.means, part.pieces, after.end)
-                    if (after.end, part.means) in _AT_END
-                    else part
-                )
-    if part.kind == "QUALITY" and part.end is None:
-        return Part("QUALITY", part.means, part.pieces, _end_before(parts, number))
-    if part.kind == "END" and number and _missing(parts[number - 1], plain[part.first : part.last + 1]):
-        return Part("QUALITY", "grip", part.pieces, part.end)
-    return part
-
-
-def _end_before(parts: Sequence[Part], number: int) -> str | None:
-    """The end of the car spoken of earlier in the sentence ("the rear tires chirp and slide")."""
-    for part in reversed(parts[:number]):
-        if part.means == "stop":
-            return None
-        if part.end in ("front", "rear") and part.means != "turn":
-            return part.end
-    return None
-
-
-def _missing(part: Part, end: Sequence[str]) -> bool:
-    """Whether the part before an end says that the end is missing or wanted; one tyre alone may be wanted
-    for its air."""
-    if part.kind == "NEED":
-        return not {"left", "right", "lf", "rf", "lr", "rr"} & set(end)
-    return part.kind in ("LACK", "MORE", "POOR") or (part.kind == "NEG" and part.means == "no")
+def _likened(pieces: Sequence[Piece], plain: Sequence[str]) -> Sequence[Piece]:
+    """ "The rear feels like it's on ice": the end spoken of is meant, not the whole car."""
+    if "like" not in plain:
+        return pieces
+    return [
+        piece
+        for number, piece in enumerate(pieces)
+        if not (
+            piece.kind == "CAR"
+            and piece.first
+            and plain[piece.first - 1] == "like"
+            and any(p.kind == "END" and p.last > piece.first - 6 for p in pieces[max(0, number - 2) : number])
+        )
+    ]

@@ -2,15 +2,16 @@
 car."""
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 from grammar.clauses import Head
 from grammar.lexing import Cut
-from grammar.parsing import Part
+from grammar.parts import Part
 
-_GIVERS = frozenset({
+GIVERS = frozenset({
     "like", "love", "let", "help", "helps", "lets", "get", "gets", "got", "getting", "make", "makes",
     "made", "have", "had", "keep", "kept", "want", "wants", "need", "find", "call", "of", "on", "about",
-    "to", "for", "in",
+    "to", "for", "in", "take", "felt", "feel", "see", "saw", "seen",
 })  # fmt: skip
 _PAST = frozenset(
     (
@@ -58,13 +59,25 @@ def _is_object(part: Part, cut: Cut) -> bool:
     if word in ("its", "im", "ive", "i", "shes", "we", "were", "weve"):
         return False
     before = part.first - 1
-    while before > 0 and (before in cut.unknown or cut.plain[before] in ("the", "this", "that", "my", "our")):
+    if cut.plain[before] in ("a", "an"):
+        return before > 0 and cut.plain[before - 1] in ("get", "make")
+    while before > 0 and (before in cut.unknown or cut.plain[before] in _ARTICLES):
         before -= 1
-    return before >= 0 and cut.plain[before] in _GIVERS
+    return before >= 0 and cut.plain[before] in GIVERS
+
+
+_ARTICLES = frozenset({"the", "this", "that", "my", "our"})
 
 
 def kinds_before(head: Head, cut: Cut) -> list[str]:
-    return [part.kind for part in near(head, cut)] if head.before else []
+    reaching = near(head, cut) if head.before else ()
+    return [part.kind for n, part in enumerate(reaching) if not (n and _again(reaching[n - 1], part))]
+
+
+def _again(one: Part, two: Part) -> bool:
+    """ "Ain't no push", "no, not tight": one denial said twice."""
+    told = one.kind == "NEG" and two.kind == "NEG" and one.last + 1 == two.first
+    return told and {one.means, two.means} == {"no", "not"}
 
 
 def negated(head: Head, cut: Cut) -> bool:
@@ -86,16 +99,17 @@ def of_another(head: Head, cut: Cut) -> bool:
         return False
     if last.first and cut.plain[last.first - 1] in _AT_THEM:
         return False
-    return not _told_of_ours(head, cut)
+    return not told_of_ours(head, cut)
 
 
-def _told_of_ours(head: Head, cut: Cut) -> bool:
+def told_of_ours(head: Head, cut: Cut) -> bool:
     """ "He's tight off": a spotter tells of his driver, where "he is" opens the text and names a place in the
     corner; a text that speaks of "me" or "us" besides speaks of two cars."""
-    opens = cut.plain[0] == "hes" or cut.plain[:2] == ("he", "is")
-    return opens and head.kind == "BAL" and bool(head.phases) and _OTHERS_TOO.isdisjoint(cut.plain)
+    opens = "hes" in cut.plain[:3] or not _OPENS.isdisjoint(pairwise(cut.plain[:4]))
+    return opens and head.kind in ("BAL", "FAULT") and bool(head.phases) and _OTHERS_TOO.isdisjoint(cut.plain)
 
 
+_OPENS = frozenset({("he", "is"), ("driver", "says"), ("he", "says"), ("driver", "said"), ("he", "said")})
 _AT_THEM = frozenset(
     {"follow", "following", "behind", "around", "pass", "passing", "chase", "chasing", "under", "beside"}
 )
@@ -119,22 +133,37 @@ def state_of(head: Head, cut: Cut) -> str:
     barred = {"NEED", "LACK"} & set(kinds) or any(p.extra("doubt") for p in head.before)
     if barred and any(p.means == "without" for p in head.before):
         return "live"
+    if _without_more(head, cut):
+        return "live"
     if kinds.count("NEG") % 2:
         wanted = "NEED" in kinds and kinds.index("NEED") < kinds.index("NEG")
         return "live" if "UNTIL" in after or wanted else "gone"
-    if "GONE" in after:
-        return "gone"
+    if any(p.kind == "GONE" and cut.plain[p.first] != "nothing" for p in head.after):
+        return "live" if "NEED" in kinds and "NEG" not in kinds else "gone"
     if "STILL" not in kinds and "STILL" not in after and _past(head, cut):
         return "gone"
     return "live"
+
+
+def _without_more(head: Head, cut: Cut) -> bool:
+    """ "Calm the rear without making my push worse": what is not to grow is there."""
+    first = head.part.first if head.part else 0
+    before = cut.plain[max(0, first - 4) : first]
+    return before[-1:] in (("my",), ("the",), ("our",)) and {"without", "making"} <= set(before)
 
 
 def _past(head: Head, cut: Cut) -> bool:
     """Said to be over: "used to be", "before the change"; not "like before" or "than before"."""
     now = max((p.first for p in head.before if p.kind == "NEW" and p.means == "now"), default=-1)
     said = [p for p in (*head.before, *head.after) if p.first > now]
-    over = [p for p in said if p.kind == "OLD" and p.means == "past"]
+    over = [p for p in said if p.kind == "OLD" and p.means == "past" and not _earlier_there(p, head, cut)]
     return any(_COMPARED.isdisjoint(cut.plain[max(0, p.first - 3) : p.first]) for p in over)
+
+
+def _earlier_there(part: Part, head: Head, cut: Cut) -> bool:
+    """ "A pinch tight before that at the apex": earlier in the corner, not in the past."""
+    told = cut.plain[part.first : part.last + 1] == ("before", "that")
+    return told and any(p.first == part.last + 1 for p in head.phases)
 
 
 _COMPARED = frozenset({"like", "than", "as", "ever"})

@@ -4,20 +4,24 @@ text → words (`tidying`) → pieces (`lexing`, tables) → parts (`parsing`, p
 → drafts (`sense`) → what follows from order and time (`story`) → reading.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence, Set
 from dataclasses import replace
 
 from grammar.amounts import Spans
 from grammar.answers import with_phases, with_symptom, with_tyres, with_unit
 from grammar.asking import asked_changes
+from grammar.breath import breathe
 from grammar.clauses import heads
+from grammar.clefts import straight
 from grammar.deeds import deeds, without
 from grammar.drafts import Draft, Story
 from grammar.figures import figures
-from grammar.intent import PHASES, Correction, Outcome, Reading, Request, Span, Symptom
+from grammar.intent import PHASES, STAGES, Correction, Outcome, Reading, Request, Span, Symptom
 from grammar.lexing import Cut, apart, cut, meaningful
 from grammar.limiting import said_limits
-from grammar.parsing import Part, parse
+from grammar.listed import listed
+from grammar.parsing import parse
+from grammar.parts import Part
 from grammar.placing import implied
 from grammar.questions import ask
 from grammar.story import tell
@@ -40,8 +44,9 @@ def read(text: str) -> Reading:
     done_places = [n for first, last in first_heard for n in range(first, last + 1)]
     read_off = figures(pieces, spans, frozenset(done_places))
     places = [*first_heard, *read_off.places]
-    parts = barred(parse(without([*places, *read_off.asked], meaningful(pieces)), pieces.plain), pieces)
-    story = tell(heads(parts), pieces)
+    breaths = breathe(without([*places, *read_off.asked], meaningful(pieces)), pieces.plain)
+    parts = barred(parse(breaths, pieces.plain), pieces)
+    story = tell(heads(straight(listed(parts), pieces.plain)), pieces)
     place_cured(story)
     symptoms = tuple([_symptom(draft, spans) for draft in story.drafts])
     changed = done(parts, pieces, spans)
@@ -75,6 +80,7 @@ def read(text: str) -> Reading:
         ),
         corrections=tuple(Correction(spans(n, n), word) for n, word in sorted(pieces.slips.items())),
         good=story.good,
+        good_stages=_good_stages(story.good_stages, symptoms),
     )
     return ask(
         reading,
@@ -86,6 +92,13 @@ def read(text: str) -> Reading:
             if not _inside(span := spans(*place), spoken) and len(span.text) > 1
         ],
     )
+
+
+def _good_stages(praised: Set[str], symptoms: Iterable[Symptom]) -> tuple[str, ...]:
+    """The stages praised beside a live complaint about others."""
+    live = {s.stage for s in symptoms if s.state in ("live", "worse")}
+    asked = bool(live) and "whole" not in live
+    return tuple(stage for stage in STAGES if asked and stage in praised and stage not in live)
 
 
 def _inside(span: Span, others: Sequence[Span]) -> bool:

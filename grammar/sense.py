@@ -9,7 +9,7 @@ from grammar.reach import kinds_before, near, negated, of_another, state_of
 _TROUBLE = {"front": "tight", "rear": "loose"}
 
 
-_OBJECTS = frozenset({"it", "me", "us", "her", "car", "thing", "him", "everything", "this"})
+_OBJECTS = frozenset({"it", "me", "us", "her", "you", "car", "thing", "him", "everything", "this"})
 
 
 def draft(head: Head, cut: Cut) -> Draft | None:
@@ -90,10 +90,22 @@ def _balance(head: Head, cut: Cut) -> Draft | None:
         kinds = ["NEED"]
     if part.extra("motion") and not _moves(head, cut):
         return None
+    if part.extra("willing") and _AWAITED & set(cut.plain[max(0, part.first - 2) : part.first]):
+        return None
     if _stays_out(head, cut):
         return _made(head, "balance", "tight", "live")
     if form == "cured":
-        told = cut.plain[part.first] in ("took", "got", "lost", "worked", "came", "drove", "ran") or {
+        told = cut.plain[part.first] in (
+            "took",
+            "taken",
+            "takes",
+            "got",
+            "lost",
+            "worked",
+            "came",
+            "drove",
+            "ran",
+        ) or {
             "CREW",
             "CAR",
         } & set(kinds)
@@ -101,10 +113,12 @@ def _balance(head: Head, cut: Cut) -> Draft | None:
         return _made(head, "balance", part.means, "live" if wanted else "gone")
     if form == "change":
         return _change(head, cut, kinds)
+    if taken := _some_out(head, cut):
+        return _made(head, "balance", part.means, "eased" if taken == "took" else "live")
     if not (head.before or head.after) and form != "comp":
         return _made(head, "balance", part.means, "live")
     opposite = OPPOSITE[part.means]
-    if "ENOUGH" in [p.kind for p in head.after]:
+    if "ENOUGH" in [p.kind for p in head.after] and not _so_much(head, cut):
         return _made(head, "balance", opposite, "live") if negated(head, cut) else None
     named = form == "state" and part.first and cut.plain[part.first - 1] in _NAMING
     named = named or (
@@ -119,6 +133,19 @@ def _balance(head: Head, cut: Cut) -> Draft | None:
     if wanted and not {"NEG", "LESS", "FEAR"} & set(kinds):
         return _made(head, "balance", opposite, "live", asked=part.means)
     return _made(head, "balance", part.means, state_of(head, cut))
+
+
+def _some_out(head: Head, cut: Cut) -> str:
+    """ "Need to take a little tight out of the middle": the word names what is to go, and was there; empty
+    where nothing is taken out."""
+    part = head.part
+    if part is None or cut.plain[part.last + 1 : part.last + 2] != ("out",):
+        return ""
+    before = cut.plain[max(0, part.first - 6) : part.first]
+    return next((word for word in reversed(before) if word in _TAKING), "")
+
+
+_TAKING = frozenset({"take", "took", "get", "pull", "dial", "tune", "work"})
 
 
 def _bids(head: Head, cut: Cut) -> bool:
@@ -139,6 +166,12 @@ _DOERS = frozenset({
 })  # fmt: skip
 
 
+def _so_much(head: Head, cut: Cut) -> bool:
+    """ "Loose enough in that I am lifting": enough for trouble, not as it should be."""
+    enough = next(p.last for p in head.after if p.kind == "ENOUGH")
+    return bool({"that", "im", "i", "to"} & set(cut.plain[enough + 1 : enough + 5]))
+
+
 def _stays_out(head: Head, cut: Cut) -> bool:
     """ "It will not come around in the middle" does not rotate; "did not come around on me" is not loose."""
     part = head.part
@@ -147,13 +180,18 @@ def _stays_out(head: Head, cut: Cut) -> bool:
     if not negated(head, cut):
         return False
     before = set(cut.plain[max(0, part.first - 4) : part.first])
-    return (
-        bool(before & {"wont", "cant", "refuses", "refuse", "couldnt", "will"})
-        and "me" not in cut.plain[part.last :][:3]
-    )
+    return (bool(before & _REFUSES) or cut.plain[part.first] in ("want", "wanna")) and "me" not in cut.plain[
+        part.last :
+    ][:3]
 
 
-_AROUND = frozenset({("come", "around"), ("come", "round"), ("coming", "around")})
+_REFUSES = frozenset({"wont", "cant", "refuses", "refuse", "couldnt", "will"})
+_AWAITED = frozenset({"before", "until", "till"})
+""" "Feels like forever before it comes around": what the driver waits for."""
+_AROUND = frozenset({
+    ("come", "around"), ("come", "round"), ("coming", "around"), ("want", "to", "come", "around"),
+    ("wanna", "come", "around"), ("want", "to", "come", "round"),
+})  # fmt: skip
 
 
 def _wanted_otherwise(head: Head, cut: Cut, form: str) -> bool:
@@ -186,8 +224,12 @@ def _moves(head: Head, cut: Cut) -> bool:
     if part.extra("motion") == "place":
         return bool(head.phases)
     subjects = [p for p in head.before if p.kind in ("CAR", "CREW", "OTHER")]
+    if subjects and subjects[-1].kind == "CREW" and cut.plain[subjects[-1].first] in ("you", "youre"):
+        return True
     if subjects:
         himself = cut.plain[subjects[-1].first] in ("i", "im", "ive", "iwill")
+        if cut.plain[subjects[-1].first] == "im" and cut.plain[part.first] == "spinning":
+            return bool(head.phases)
         return subjects[-1].kind == "CAR" and (not himself or (part.means == "tight" and bool(head.phases)))
     if part.first and cut.plain[part.first - 1] in ("keeps", "wants"):
         return True
@@ -205,9 +247,11 @@ def _change(head: Head, cut: Cut, kinds: list[str]) -> Draft | None:
     words = cut.plain[part.first : part.last + 1]
     direction = part.means
     past = words[0].endswith("ed") or words[0] in ("got", "made")
-    past = past or bool(_BEGUN & set(cut.plain[max(0, part.first - 2) : part.first]))
+    before = cut.plain[max(0, part.first - 2) : part.first]
+    past = past or bool(_BEGUN & set(before)) or before[-1:] == ("did",) or before[-2:] == ("did", "it")
+    then = any(p.kind == "NEW" and p.means == "then" for p in head.before) and not set(words) & _OBJECTS
     wanted = "NEED" in kinds or (
-        not past and not {"CREW", "CAR"} & set(kinds) and not words[0].endswith(("ing", "s"))
+        not (past or then) and not {"CREW", "CAR"} & set(kinds) and not words[0].endswith(("ing", "s"))
     )
     if "FEAR" in kinds:
         return _made(head, "balance", direction, "feared")
@@ -223,7 +267,7 @@ def _change(head: Head, cut: Cut, kinds: list[str]) -> Draft | None:
         comparative = words[-1] in ("tighter", "looser", "freer", "snugger")
         return (
             None
-            if comparative and "CREW" in kinds
+            if comparative and "CREW" in kinds and "me" not in words
             else _made(head, "balance", direction, state_of(head, cut))
         )
     if set(words) & _OBJECTS or "CREW" in kinds or (past and _its_object(head, cut)):
@@ -262,6 +306,17 @@ _COULD_NOT = frozenset({"couldnt", "cant", "cannot", "never", "wont"})
 """ "Couldn't get it loosened up": it stayed the other way."""
 
 
+def _at_a_price(first: int, cut: Cut) -> bool:
+    """ "Have to lift twice to get the nose to bite": what has to be done for it shows that it is missing."""
+    before = cut.plain[max(0, first - 12) : first]
+    if before[-2:] in (("so", "the"), ("so", "my")) and "would" in cut.plain[first : first + 4]:
+        return bool(_MUST & set(before))
+    return before[-1:] == ("to",) and cut.plain[first] in ("get", "make") and bool(_MUST & set(before))
+
+
+_MUST = frozenset({"have", "had", "having", "gotta", "takes", "took"})
+
+
 def _quality(head: Head, cut: Cut) -> Draft | None:
     """Grip or turning: a symptom when it is denied, lacking or asked for; too much of it is the other way
     round."""
@@ -285,6 +340,8 @@ def _quality(head: Head, cut: Cut) -> Draft | None:
         return _made(head, kind, direction, "live")
     if missing:
         return _made(head, kind, direction, "gone")
+    if direction and _at_a_price(part.first, cut):
+        return _made(head, kind, direction, "live")
     begged = part.extra("asked") and cut.plain[part.first] in _BEGS
     begged = begged or (cut.plain[part.first] in _BIDDEN and not head.before and bool(direction))
     if "NEED" in kinds or begged or ("MORE" in kinds and "CAR" not in kinds):

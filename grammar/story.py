@@ -2,7 +2,9 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import pairwise
 
+from grammar.answered import answered, liked
 from grammar.clauses import Head
 from grammar.drafts import LIVE, Draft, Story, Verdict
 from grammar.headless import headless
@@ -12,6 +14,7 @@ from grammar.lending import (
     carries,
     corrected,
     elsewhere,
+    ended_well,
     from_to,
     goes_on_about_another,
     lend,
@@ -19,9 +22,12 @@ from grammar.lending import (
     still_so,
 )
 from grammar.lexing import Cut
-from grammar.parsing import Part
+from grammar.parts import Part
 from grammar.placing import phases_of, severity_of
+from grammar.pointing import point
+from grammar.rivals import without_rivals
 from grammar.sense import draft
+from grammar.sessions import back_then, came_from, less_of_it, than_it_was
 from grammar.settling import settle, supposed
 from grammar.verdicts import judge, turn_page, verdict_before
 
@@ -30,11 +36,14 @@ def tell(heads: Sequence[Head], cut: Cut) -> Story:
     """The story of a text, from its heads in order."""
     story = Story()
     lend(heads, cut)
+    answered(heads, cut)
     for number, head in enumerate(heads):
         if goes_on_about_another(head, heads[number - 1] if number else None, cut):
             continue
         if head.part is None:
             headless(head, heads[:number], story, cut)
+        elif number and _liked(heads[number - 1], head, cut):
+            continue
         elif _comes_in(head, heads, cut):
             _early_over(head, story)
         elif (found := draft(head, cut)) is not None:
@@ -42,13 +51,19 @@ def tell(heads: Sequence[Head], cut: Cut) -> Story:
                 carries(found, head, heads[number - 1], cut)
                 verdict_before(found, head, heads[number - 1])
                 borrow(found, head, heads[:number], cut)
+                point(found, heads[:number], cut)
+                than_it_was(found, cut)
+                back_then(found, heads[:number], cut)
                 elsewhere(found, heads[:number], cut)
                 still_so(found, head, story.drafts)
+                less_of_it(found, story.drafts, cut)
             story.drafts.append(found)
         elif head.kind == "QUALITY" and head.part.extra("verdict") and not head.said("NEED", "NEG", "LACK"):
             story.verdicts.append(Verdict(str(head.part.extra("verdict")), phases_of(head.phases), head))
         elif story.drafts and _same_there(head, story):
-            story.drafts.append(replace(story.drafts[-1], phases=phases_of(head.phases), head=head))
+            if story.drafts[-1].phases:
+                story.drafts.append(replace(story.drafts[-1]))
+            story.drafts[-1].phases, story.drafts[-1].head = phases_of(head.phases), head
         elif head.kind == "QUALITY":
             _handed_back(head, story)
         elif head.kind in ("GOOD", "VERDICT"):
@@ -57,16 +72,20 @@ def tell(heads: Sequence[Head], cut: Cut) -> Story:
             story.doubtful.append(head)
             _handed_back(head, story)
         turn_page(head, story, cut)
+    corrected(story.drafts, heads, cut)
     if len(story.drafts) > 1:
-        _taken_back(story.drafts)
-        corrected(story.drafts, heads, cut)
-        supposed(story.drafts, cut)
+        _taken_back(story.drafts, cut)
         from_to(story.drafts, cut)
         started_out(story.drafts, cut)
+    supposed(story.drafts, heads, cut)
+    ended_well(story.drafts, heads, cut)
+    came_from(story.drafts, cut)
+    liked(story.drafts, cut)
     _spread(heads, story.drafts)
     if story.good or story.verdicts:
         story.doubtful += story.denials
-    story.drafts = _without_hints(story.drafts)
+    story.drafts = [d for n, d in enumerate(story.drafts) if not _follows(d, story.drafts[:n], cut)]
+    story.drafts = _without_hints(without_rivals(story.drafts, heads, cut))
     settle(story.drafts, heads)
     if len(story.drafts) > 1:
         story.drafts = _merged(story.drafts)
@@ -86,6 +105,17 @@ def _comes_in(head: Head, heads: Sequence[Head], cut: Cut) -> bool:
     return praised and after[0].joint in ("and", "run", "comma", "so")
 
 
+def _liked(before: Head, head: Head, cut: Cut) -> bool:
+    """ "I like it free in, just a little too free off": as the driver wants it."""
+    if before.part is None or before.kind != "GOOD" or head.kind != "BAL" or head.part is None:
+        return False
+    touching = before.part.last + 1 == head.part.first
+    return touching and cut.plain[before.part.first : before.part.last + 1] in _LIKED
+
+
+_LIKED = frozenset({("i", "like", "it"), ("like", "it"), ("i", "love", "it"), ("love", "it")})
+
+
 def _early_over(head: Head, story: Story) -> None:
     """What was so on the first laps of a run is over once the car has come to the driver."""
     for found in story.drafts:
@@ -103,7 +133,7 @@ def _same_there(head: Head, story: Story) -> bool:
     same = (
         same and head.joint == "and" and not last.asked and bool(head.phases) and not head.said("NEG", "CREW")
     )
-    return same and last.state in LIVE and bool(last.phases) and last.head.sentence == head.sentence
+    return same and last.state in LIVE and last.head.sentence == head.sentence
 
 
 def _handed_back(head: Head, story: Story) -> None:
@@ -138,19 +168,37 @@ def _spread(heads: Sequence[Head], drafts: Sequence[Draft]) -> None:
             d.severity = d.severity or strength
 
 
-def _taken_back(drafts: Sequence[Draft]) -> None:
+_ENDED = frozenset({"ended", "finished", "wound"})
+
+
+def _taken_back(drafts: Sequence[Draft], cut: Cut) -> None:
     """ "I complained of a push all day, well it does not push anymore": the later word holds."""
     for number, late in enumerate(drafts):
         if late.state != "gone":
             continue
-        told = any(p.kind == "GONE" for p in late.head.after) or "no longer" in _denials(late)
-        for d in drafts[:number] if told else ():
-            if (d.kind, d.direction, d.state) == (late.kind, late.direction, "live") and not d.phases:
+        told = _no_more(late) or bool(late.head.part and late.head.part.extra("form") == "cured")
+        told = told or not _ENDED.isdisjoint(cut.plain[max(0, late.first - 5) : late.first])
+        for d in drafts[:number] if late.head.part else ():
+            same = (d.kind, d.direction, d.state) == (late.kind, late.direction, "live")
+            early = d.stage == "start" and not late.phases and _stated(late)
+            there = d.phases == late.phases and bool(late.phases)
+            if same and (early or (not d.phases or not late.phases if told else there)):
                 d.state = "gone"
 
 
-def _denials(found: Draft) -> list[str]:
-    return [part.means for part in found.head.before if part.kind == "NEG"]
+def _no_more(late: Draft) -> bool:
+    """Said to be so no longer: "does not push anymore", "not loose no more"."""
+    after = any(p.kind == "GONE" or (p.means, p.last - p.first) == ("no", 1) for p in late.head.after)
+    said = {part.means for part in late.head.before if part.kind == "NEG"}
+    return (
+        after
+        or said >= {"no", "not"}
+        or any(part.means == "no longer" for part in late.head.before if part.kind == "NEG")
+    )
+
+
+def _stated(found: Draft) -> bool:
+    return found.head.part is not None and found.head.part.extra("form") == "state"
 
 
 def _without_hints(drafts: list[Draft]) -> list[Draft]:
@@ -167,6 +215,19 @@ def _without_hints(drafts: list[Draft]) -> list[Draft]:
 def _echo(found: Draft) -> bool:
     """What the car does next and no trouble of its own where one was said ("... and I run out of track")."""
     return found.head.part is not None and bool(found.head.part.extra("echo"))
+
+
+def _follows(found: Draft, drafts: Sequence[Draft], cut: Cut) -> bool:
+    """ "Free when I lift and that is why I cannot get it down": what comes of the trouble told before."""
+    said = any(d.state in LIVE and d.phases and d.head.sentence == found.head.sentence for d in drafts)
+    return (
+        said
+        and not found.phases
+        and not _WHY.isdisjoint(pairwise(cut.plain[max(0, found.first - 6) : found.first]))
+    )
+
+
+_WHY = frozenset({("thats", "why"), ("is", "why"), ("which", "is")})
 
 
 def _hint(found: Draft) -> bool:

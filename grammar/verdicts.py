@@ -37,7 +37,21 @@ _BARE_VERBS = frozenset(
 def _wished(head: Head, cut: Cut) -> bool:
     """Whether a verdict word is a wish ("need to fix", "get rid of"), not a report ("fixed", "got rid
     of")."""
-    return bool(head.said("NEED")) or (head.part is not None and cut.plain[head.part.first] in _BARE_VERBS)
+    if head.said("NEED") or head.part is None:
+        return bool(head.said("NEED"))
+    first = head.part.first
+    done = bool(first) and cut.plain[first - 1] in (
+        "its",
+        "has",
+        "have",
+        "had",
+        "shes",
+        "ive",
+        "weve",
+        "been",
+        "did",
+    )
+    return cut.plain[first] in _BARE_VERBS and not done
 
 
 def verdict_before(found: Draft, head: Head, before: Head) -> None:
@@ -72,7 +86,9 @@ def judge(head: Head, heads: Sequence[Head], number: int, story: Story, cut: Cut
     """Praise and verdicts."""
     part = head.part
     assert part is not None
-    phases = phases_of(head.phases)
+    but = next((p.first for p in head.after if p.kind == "UNTIL" and p.means == "but"), None)
+    left = phases_of([p for p in head.phases if but is not None and p.first > but])
+    phases = tuple(phase for phase in phases_of(head.phases) if phase not in left)
     negated = sum(p.kind == "NEG" for p in head.before) % 2 == 1
     if part.kind == "GOOD" and not phases and (_opens(head, cut) or _of_something_else(head, cut)):
         return
@@ -91,7 +107,7 @@ def judge(head: Head, heads: Sequence[Head], number: int, story: Story, cut: Cut
     if _turning_well(head, phases, story):
         return
     head.wish = _wished(head, cut)
-    if head.wish:
+    if head.wish or (part.means == "worse" and head.said("FEAR")):
         return
     if _coming_in(head, story, cut) or _trend(head, story) or _worse_there(head, phases, story):
         return
@@ -105,10 +121,17 @@ def judge(head: Head, heads: Sequence[Head], number: int, story: Story, cut: Cut
         for other in story.drafts:
             if other.head.sentence == head.sentence and other.state == "live":
                 other.state = "gone"
+    if heads[number + 1 : number + 2] and _of_the_next(heads[number + 1]):
+        return
     if part.means == "fixed" and not phases and not negated and "NEED" not in [p.kind for p in head.before]:
         for other in _told_of(head, story):
             if other.state == "live":
                 other.state = "gone"
+
+
+def _of_the_next(after: Head) -> bool:
+    """ "You did fix my loose exit": the verdict is about what stands right behind it."""
+    return after.joint == "run" and after.kind in ("BAL", "FAULT") and not after.said("CAR", "CREW")
 
 
 def _told_of(head: Head, story: Story) -> list[Draft]:
@@ -136,7 +159,7 @@ def _opens(head: Head, cut: Cut) -> bool:
     """ "Okay tight in", "alright, put a round in it": a word that only takes the turn to speak, as it does
     alone."""
     part = head.part
-    if part is None or cut.plain[part.first : part.last + 1] not in _OPENERS:
+    if part is None or head.stages or cut.plain[part.first : part.last + 1] not in _OPENERS:
         return False
     if part.first and cut.plain[part.first - 1].isalnum():
         return False
@@ -257,6 +280,25 @@ def place_cured(story: Story) -> None:
                 draft.phases = verdict.phases
 
 
+def head_way(head: Head) -> str | None:
+    """Which way the balance word of a head points, if it is one."""
+    return head.part.means if head.part is not None and head.kind == "BAL" else None
+
+
+def _besides(head: Head, cut: Cut) -> bool:
+    """ "It was loose in, but now it pushes off too": the one has come to the other."""
+    if head.part is None:
+        return False
+    last = max([head.part.last, *[part.last for part in head.phases]])
+    return (
+        bool({"too", "also"} & set(cut.plain[last + 1 : last + 3]))
+        and cut.plain[last + 2 : last + 3] in _ENDS
+    )
+
+
+_ENDS = ((), (".",), ("!",), ("?",), (",",))
+
+
 def turn_page(head: Head, story: Story, cut: Cut) -> None:
     """ "First it was X, now Y": what was told as past is over once "now" has been said."""
     if not story.drafts or not (head.before or head.after):
@@ -270,5 +312,6 @@ def turn_page(head: Head, story: Story, cut: Cut) -> None:
             continue
         until = any(part.kind == "UNTIL" for part in other.head.after) and not other.head.said("NEG")
         until = until and not other.head.phases and all(p.means == "whole" for p in other.head.stages)
-        if (strong and was(other.head, cut)) or until:
+        early = strong and other.stage == "start" and other.direction != head_way(head)
+        if (strong and (was(other.head, cut) or early) and not _besides(head, cut)) or until:
             other.state = "gone"

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from grammar.amounts import Spans, tyre_in, unit_in, values
 from grammar.intent import Limit, Outcome, Request
 from grammar.lexing import Cut
-from grammar.parsing import Part
+from grammar.parts import Part
 
 _ASKED = frozenset({"ASK", "SETTING", "AMOUNT"})
 """Without any of these nothing is asked for."""

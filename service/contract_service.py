@@ -109,11 +109,13 @@ class CarOut(Shape):
 
     id: str
     name: str
+    archetype: str
     real: bool
     source: str
     settings: list[SettingOut]
     moves: list[MoveOut]
     limits: dict[str, Any]
+    physics: dict[str, Any]
 
 
 class CarLine(Shape):

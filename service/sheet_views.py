@@ -3,6 +3,7 @@
 from math import degrees
 
 from engine.car import Car
+from engine.sheet_reading import as_rows
 from engine.sheets import DEFAULT_CAR, DEFAULT_TRACK
 from engine.track import Corner, Track
 from service.contract_service import (
@@ -51,11 +52,13 @@ def car_out(car: Car) -> CarOut:
     return CarOut(
         id=car.id,
         name=car.name,
+        archetype=car.archetype,
         real=car.real,
         source=car.source,
         settings=[SettingOut.model_validate(s.model_dump()) for s in car.settings],
         moves=[MoveOut.model_validate(m.model_dump()) for m in car.moves],
         limits=car.limits.model_dump(),
+        physics=as_rows(car.physics, without=("fixed",)),
     )
 
 

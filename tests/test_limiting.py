@@ -1,7 +1,6 @@
 """Limits and their lifting, from the words to the next list (usage: reference of driver talk; what a lifting
 undoes is common practice, no source)."""
 
-
 import pytest
 
 from engine.wishes import in_force

@@ -207,6 +207,18 @@ def test_a_runaway_sheet_is_given_up(tmp_path: Path) -> None:
         assert service.get("/healthz").json()["waiting"] == 0
 
 
+@pytest.mark.parametrize("car", ["tern-premier", "tern-challenge", "tern-club"])
+def test_a_car_as_shown_is_the_same_car_when_sent_back(service: Running, car: str) -> None:
+    shown = service.get(f"/v1/cars/{car}").json()
+    asked = {"text": "tight off", "track": "longmeadow"}
+
+    by_name = service.post("/v1/advice", {**asked, "car": car}).json()
+    sent_back = service.post("/v1/advice", {**asked, "car": shown}).json()
+
+    assert sent_back["changes"] == by_name["changes"] != []
+    assert sent_back["expected"] == by_name["expected"]
+
+
 def test_a_session_remembers(service: Running) -> None:
     opened = service.post("/v1/sessions", {"session": "friday", "car": "tern-club", "track": "fernbrook"})
     first = service.post("/v1/sessions/friday/messages", {"text": LOOSE_TIGHT}).json()

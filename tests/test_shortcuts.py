@@ -7,9 +7,11 @@ from difflib import get_close_matches
 import pytest
 
 from grammar import deeds, nearest, parsing, spelling
+from grammar.ends import bare_ends
 from grammar.errors import TableError
 from grammar.lexing import Piece, apart, cut
-from grammar.parsing import Part
+from grammar.lines import Line
+from grammar.parts import Part
 from grammar.tidying import tidy
 from grammar.vocabulary import Row, vocabulary
 
@@ -38,7 +40,7 @@ def test_pieces_that_go_past_the_parser_come_out_as_from_the_parser(seed: int) -
             whole += parsing._BUILT.get(rule, parsing._alone)(pieces[number : number + size])
             number += size
         assert number == len(pieces)
-        assert _seen(parsing.parse(pieces, plain)) == _seen(parsing._bare_ends(whole, plain))
+        assert _seen(parsing.parse(pieces, plain)) == _seen(bare_ends(whole, plain))
 
 
 def _slips(seed: int, count: int) -> list[str]:
@@ -88,7 +90,7 @@ def test_near_words_are_those_of_the_whole_list() -> None:
 def test_a_deed_is_looked_for_wherever_its_patterns_hold(text: str) -> None:
     """Each pattern of each row on each text, against the words without which its row is not tried."""
     pieces = cut(apart(tidy(text)))
-    line = deeds._Line(pieces)
+    line = Line(pieces)
     hit = [row for row in deeds._table() if any(pattern.search(line.text) for pattern in row.patterns)]
     assert hit
     assert all(not row.triggers.isdisjoint(pieces.plain) for row in hit)
