@@ -5,6 +5,8 @@ from dataclasses import dataclass, field
 from grammar.clauses import Head
 
 OPPOSITE = {"tight": "loose", "loose": "tight"}
+TROUBLE = {"front": "tight", "rear": "loose"}
+"""What is wrong when this end of the car gives up."""
 
 
 LIVE = ("live", "worse")
@@ -52,3 +54,9 @@ class Story:
     """Heads that speak of trouble without a direction ("not good in the middle")."""
     denials: list[Head] = field(default_factory=list)
     """Clauses that deny something no table knows ("I cannot get it to bloom"); trouble beside praise."""
+
+
+def made(head: Head, kind: str, direction: str | None, state: str, asked: str | None = None) -> Draft:
+    part = head.part
+    assert part is not None
+    return Draft(kind, direction, state, head, part.first, part.last, asked=asked)

@@ -1,13 +1,11 @@
 """What a head says: from a head and its modifiers to a draft of a symptom, with direction and state."""
 
 from grammar.clauses import Head
-from grammar.drafts import OPPOSITE, Draft
+from grammar.drafts import OPPOSITE, TROUBLE, Draft, made
 from grammar.lexing import Cut
 from grammar.placing import phases_of, placed
+from grammar.qualities import quality
 from grammar.reach import kinds_before, near, negated, of_another, state_of
-
-_TROUBLE = {"front": "tight", "rear": "loose"}
-
 
 _OBJECTS = frozenset({"it", "me", "us", "her", "you", "car", "thing", "him", "everything", "this"})
 
@@ -22,11 +20,11 @@ def draft(head: Head, cut: Cut) -> Draft | None:
     elif head.kind == "FAULT":
         found = _fault(head, cut)
     elif head.kind == "QUALITY":
-        found = _quality(head, cut)
+        found = quality(head, cut)
     elif head.kind == "SYM" and head.part.extra("turns") and "centre" in phases_of(head.phases):
-        found = _made(head, "balance", "tight", state_of(head, cut))
+        found = made(head, "balance", "tight", state_of(head, cut))
     elif head.kind == "SYM":
-        found = _made(head, head.part.means, None, state_of(head, cut))
+        found = made(head, head.part.means, None, state_of(head, cut))
     else:
         return None
     return placed(found, cut) if found else None
@@ -70,13 +68,7 @@ def _fault(head: Head, cut: Cut) -> Draft | None:
     stays = part.end == "front" and "around" in words
     if state == "gone" and negated(head, cut) and ("go" in words or stays):
         state = "live"
-    return _made(head, "balance", _TROUBLE[part.end or "front"], state)
-
-
-def _made(head: Head, kind: str, direction: str | None, state: str, asked: str | None = None) -> Draft:
-    part = head.part
-    assert part is not None
-    return Draft(kind, direction, state, head, part.first, part.last, asked=asked)
+    return made(head, "balance", TROUBLE[part.end or "front"], state)
 
 
 def _balance(head: Head, cut: Cut) -> Draft | None:
@@ -93,7 +85,7 @@ def _balance(head: Head, cut: Cut) -> Draft | None:
     if part.extra("willing") and _AWAITED & set(cut.plain[max(0, part.first - 2) : part.first]):
         return None
     if _stays_out(head, cut):
-        return _made(head, "balance", "tight", "live")
+        return made(head, "balance", "tight", "live")
     if form == "cured":
         told = cut.plain[part.first] in (
             "took",
@@ -110,16 +102,16 @@ def _balance(head: Head, cut: Cut) -> Draft | None:
             "CAR",
         } & set(kinds)
         wanted = bool({"NEED", "NEG"} & set(kinds)) or not told
-        return _made(head, "balance", part.means, "live" if wanted else "gone")
+        return made(head, "balance", part.means, "live" if wanted else "gone")
     if form == "change":
         return _change(head, cut, kinds)
     if taken := _some_out(head, cut):
-        return _made(head, "balance", part.means, "eased" if taken == "took" else "live")
+        return made(head, "balance", part.means, "eased" if taken == "took" else "live")
     if not (head.before or head.after) and form != "comp":
-        return _made(head, "balance", part.means, "live")
+        return made(head, "balance", part.means, "live")
     opposite = OPPOSITE[part.means]
     if "ENOUGH" in [p.kind for p in head.after] and not _so_much(head, cut):
-        return _made(head, "balance", opposite, "live") if negated(head, cut) else None
+        return made(head, "balance", opposite, "live") if negated(head, cut) else None
     named = form == "state" and part.first and cut.plain[part.first - 1] in _NAMING
     named = named or (
         form == "state" and bool({"being", "about"} & set(cut.plain[part.first - 3 : part.first]))
@@ -131,8 +123,8 @@ def _balance(head: Head, cut: Cut) -> Draft | None:
         wanted = True
         kinds = [kind for kind in kinds if kind != "FEAR"]
     if wanted and not {"NEG", "LESS", "FEAR"} & set(kinds):
-        return _made(head, "balance", opposite, "live", asked=part.means)
-    return _made(head, "balance", part.means, state_of(head, cut))
+        return made(head, "balance", opposite, "live", asked=part.means)
+    return made(head, "balance", part.means, state_of(head, cut))
 
 
 def _some_out(head: Head, cut: Cut) -> str:
@@ -254,25 +246,25 @@ def _change(head: Head, cut: Cut, kinds: list[str]) -> Draft | None:
         not (past or then) and not {"CREW", "CAR"} & set(kinds) and not words[0].endswith(("ing", "s"))
     )
     if "FEAR" in kinds:
-        return _made(head, "balance", direction, "feared")
+        return made(head, "balance", direction, "feared")
     if "NEED" not in kinds and words == ("free", "up") and _measured(head):
-        return _made(head, "balance", direction, state_of(head, cut))
+        return made(head, "balance", direction, state_of(head, cut))
     if any(p.kind == "NEG" and cut.plain[p.first] in _COULD_NOT for p in near(head, cut)):
-        return _made(head, "balance", OPPOSITE[direction], "live")
+        return made(head, "balance", OPPOSITE[direction], "live")
     if "TOOMUCH" in [p.kind for p in head.after] or any(p.means == "too-far" for p in head.after):
-        return _made(head, "balance", direction, "live")
+        return made(head, "balance", direction, "live")
     if wanted and "NEG" not in kinds:
-        return _made(head, "balance", OPPOSITE[direction], "live", asked=direction)
+        return made(head, "balance", OPPOSITE[direction], "live", asked=direction)
     if words[0] in ("got", "made", "makes", "gets", "getting", "making"):
         comparative = words[-1] in ("tighter", "looser", "freer", "snugger")
         return (
             None
             if comparative and "CREW" in kinds and "me" not in words
-            else _made(head, "balance", direction, state_of(head, cut))
+            else made(head, "balance", direction, state_of(head, cut))
         )
     if set(words) & _OBJECTS or "CREW" in kinds or (past and _its_object(head, cut)):
         return None
-    return _made(head, "balance", direction, state_of(head, cut))
+    return made(head, "balance", direction, state_of(head, cut))
 
 
 def _its_object(head: Head, cut: Cut) -> bool:
@@ -287,64 +279,10 @@ _BEGUN = frozenset(
 """ "Started to free up off": the car did it by itself."""
 
 
-_CEASES = frozenset({"stop", "stops", "stopped", "quit", "quits"})
-""" "The rotation just stops"."""
-_BARELY = frozenset({"barely", "scarcely"})
-""" "It barely turns": too little of it."""
-
-
 def _measured(head: Head) -> bool:
     """ "A bit free up off": a strength before the word tells how the car is; a request has it behind."""
     return any(head.part is not None and p.last + 1 == head.part.first for p in head.severities)
 
 
-_BEGS = frozenset({"like", "want", "more", "some", "a", "help", "could", "should", "needs", "need"})
-_BIDDEN = frozenset({"settle", "calm", "plant", "hook"})
-""" "Settle the back down": bidden, at the start of its clause."""
-
 _COULD_NOT = frozenset({"couldnt", "cant", "cannot", "never", "wont"})
 """ "Couldn't get it loosened up": it stayed the other way."""
-
-
-def _at_a_price(first: int, cut: Cut) -> bool:
-    """ "Have to lift twice to get the nose to bite": what has to be done for it shows that it is missing."""
-    before = cut.plain[max(0, first - 12) : first]
-    if before[-2:] in (("so", "the"), ("so", "my")) and "would" in cut.plain[first : first + 4]:
-        return bool(_MUST & set(before))
-    return before[-1:] == ("to",) and cut.plain[first] in ("get", "make") and bool(_MUST & set(before))
-
-
-_MUST = frozenset({"have", "had", "having", "gotta", "takes", "took"})
-
-
-def _quality(head: Head, cut: Cut) -> Draft | None:
-    """Grip or turning: a symptom when it is denied, lacking or asked for; too much of it is the other way
-    round."""
-    part = head.part
-    assert part is not None
-    kinds = kinds_before(head, cut)
-    direction = _TROUBLE.get(part.end or "")
-    kind = "balance" if direction else ("wheelspin" if part.end == "drive" else "no-grip")
-    missing = kinds.count("NEG") + kinds.count("LACK") + kinds.count("POOR")
-    missing += any(p.kind == "POOR" for p in head.after)
-    missing += any(p.kind == "NEG" and cut.plain[p.last] in _CEASES for p in head.after)
-    missing += any(cut.plain[p.last] in _BARELY for p in head.severities if p.last < part.first)
-    too_much = direction == "tight" and not missing and any(p.kind == "TOOMUCH" for p in head.after)
-    if direction and ("TOOMUCH" in kinds or too_much):
-        return _made(head, "balance", OPPOSITE[direction], "gone" if "NEG" in kinds else "live")
-    if "FEAR" in kinds:
-        return _made(head, kind, direction, "feared")
-    if "LESS" in kinds and direction and "NEED" in (*kinds, *[p.kind for p in head.after]):
-        return _made(head, "balance", OPPOSITE[direction], "live", asked=direction)
-    if missing % 2 or "LESS" in kinds or (not missing and "GONE" in [p.kind for p in head.after]):
-        return _made(head, kind, direction, "live")
-    if missing:
-        return _made(head, kind, direction, "gone")
-    if direction and _at_a_price(part.first, cut):
-        return _made(head, kind, direction, "live")
-    begged = part.extra("asked") and cut.plain[part.first] in _BEGS
-    begged = begged or (cut.plain[part.first] in _BIDDEN and not head.before and bool(direction))
-    if "NEED" in kinds or begged or ("MORE" in kinds and "CAR" not in kinds):
-        asked = OPPOSITE[direction] if direction else None
-        return _made(head, kind, direction, "live", asked=asked)
-    return None

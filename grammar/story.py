@@ -12,13 +12,9 @@ from grammar.intent import PHASES
 from grammar.lending import (
     borrow,
     carries,
-    corrected,
     elsewhere,
-    ended_well,
-    from_to,
     goes_on_about_another,
     lend,
-    started_out,
     still_so,
 )
 from grammar.lexing import Cut
@@ -30,6 +26,7 @@ from grammar.sense import draft
 from grammar.sessions import back_then, came_from, less_of_it, than_it_was
 from grammar.settling import settle, supposed
 from grammar.verdicts import judge, turn_page, verdict_before
+from grammar.yielding import corrected, ended_well, from_to, started_out
 
 
 def tell(heads: Sequence[Head], cut: Cut) -> Story:
