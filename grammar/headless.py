@@ -58,7 +58,7 @@ def _says_itself(head: Head, earlier: Sequence[Head], story: Story, cut: Cut) ->
     if story.drafts and _bare_denial(head, story.drafts[-1], cut):
         story.drafts[-1].state = "gone"
         return True
-    follows = (head.joint == "so" and not head.said("STILL")) or _so_i(head, cut)
+    follows = (head.joint == "so" and not head.said("STILL")) or (_so_i(head, cut) and not head.said("GONE"))
     if follows and story.drafts and story.drafts[-1].phases:
         return True
     if phases and story.drafts and (_worst(head, cut) or _mostly(head, story.drafts[-1], cut)):

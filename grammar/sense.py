@@ -105,6 +105,8 @@ def _balance(head: Head, cut: Cut) -> Draft | None:
         return made(head, "balance", part.means, "live" if wanted else "gone")
     if form == "change":
         return _change(head, cut, kinds)
+    if form == "noun" and any(p.kind == "LACK" and cut.plain[p.first] in _LOST for p in head.before):
+        return made(head, "balance", part.means, "gone")
     if taken := _some_out(head, cut):
         return made(head, "balance", part.means, "eased" if taken == "took" else "live")
     if not (head.before or head.after) and form != "comp":
@@ -125,6 +127,10 @@ def _balance(head: Head, cut: Cut) -> Draft | None:
     if wanted and not {"NEG", "LESS", "FEAR"} & set(kinds):
         return made(head, "balance", opposite, "live", asked=part.means)
     return made(head, "balance", part.means, state_of(head, cut))
+
+
+_LOST = frozenset({"lost", "losing"})
+""" "We lost all that tightness": it is gone."""
 
 
 def _some_out(head: Head, cut: Cut) -> str:
@@ -242,8 +248,10 @@ def _change(head: Head, cut: Cut, kinds: list[str]) -> Draft | None:
     before = cut.plain[max(0, part.first - 2) : part.first]
     past = past or bool(_BEGUN & set(before)) or before[-1:] == ("did",) or before[-2:] == ("did", "it")
     then = any(p.kind == "NEW" and p.means == "then" for p in head.before) and not set(words) & _OBJECTS
-    wanted = "NEED" in kinds or (
-        not (past or then) and not {"CREW", "CAR"} & set(kinds) and not words[0].endswith(("ing", "s"))
+    wanted = (
+        "NEED" in kinds
+        or "id" in cut.plain[max(0, part.first - 2) : part.first]
+        or (not (past or then) and not {"CREW", "CAR"} & set(kinds) and not words[0].endswith(("ing", "s")))
     )
     if "FEAR" in kinds:
         return made(head, "balance", direction, "feared")
