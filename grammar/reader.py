@@ -1,7 +1,7 @@
 """The reader: a complaint in, a reading out.
 
-text → words (`tidying`) → pieces (`lexing`, tables) → parts (`parsing`, phrases.lark) → heads (`clauses`)
-→ drafts (`sense`) → what follows from order and time (`story`) → reading.
+text → words (`tidying`) → pieces (`lexing`, tables) → breaths (`breath`) → parts (`parsing`, phrases.lark) →
+heads (`clauses`) → drafts (`sense`) → what follows from order and time (`story`) → reading.
 """
 
 from collections.abc import Iterable, Sequence, Set
@@ -74,7 +74,7 @@ def read(text: str) -> Reading:
         stop=_stop(parts, pieces),
         driver=_driver(parts),
         understood=spans.runs(sorted(heard.union(said)) if heard else said),
-        ignored=spans.runs([n for n in filler if n not in heard]),
+        ignored=spans.runs([n for n in filler if n not in heard and n not in loose]),
         unknown=spans.runs(
             sorted({n for n in pieces.unknown if words[n].kind != "sign" and n not in heard} | loose)
         ),
@@ -208,13 +208,23 @@ def _goals(story: Story, spans: Spans) -> list[Request]:
     ]
 
 
+def _only_near(part: Part, pieces: Cut) -> bool:
+    """ "It about shoves me in the wall every lap", "before we wreck it": it has not come to that."""
+    before = pieces.plain[max(0, part.first - 5) : part.first]
+    behind = pieces.plain[part.last + 1 : part.last + 3]
+    if not _NEARLY.isdisjoint(before[-1:]):
+        return True
+    return part.means == "crash" and (not _FEARED.isdisjoint(before) or behind == ("every", "lap"))
+
+
 _NEARLY = frozenset({"about", "almost", "nearly", "near", "to", "gonna", "ill"})
+_FEARED = frozenset({"about", "almost", "nearly", "gonna", "before", "wants", "want", "watch"})
 
 
 def _stop(parts: Sequence[Part], pieces: Cut) -> str | None:
     """Why the car must stop: a stop word that is not denied, feared, nearly so, or about another car."""
     for number, part in enumerate(parts):
-        if part.kind == "STOP" and not (part.first and pieces.plain[part.first - 1] in _NEARLY):
+        if part.kind == "STOP" and not _only_near(part, pieces):
             before = []
             for other in reversed(parts[:number]):
                 if other.kind in ("MARK", "SEP"):
