@@ -228,10 +228,16 @@ def _tyre_behind(head: Head, cut: Cut) -> str | None:
 _ORDER = ("slight", "plain", "severe")
 
 
+def _only_joins(part: Part, head: Head) -> bool:
+    """ "So it's not the entry ...": "so" is a strength only right in front of what it makes stronger."""
+    first = head.part.first if head.part else -1
+    return bool(part.extra("touching")) and not 0 <= first - part.last - 1 <= 1
+
+
 def severity_of(head: Head) -> str | None:
     """Slight wins over a booster beside it ("a little too"); otherwise the strongest word; a word's own
     strength last."""
-    said = [part.means for part in head.severities]
+    said = [part.means for part in head.severities if not _only_joins(part, head)]
     if head.before or head.after:
         said += ["severe" for part in (*head.before, *head.after) if part.kind == "POOR"]
     if said:

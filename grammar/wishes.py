@@ -215,6 +215,7 @@ def _made(clause: Sequence[Part], cut: Cut) -> bool:
     if _TOLD.isdisjoint(words):
         return False
     subject = any(part.kind == "CREW" or cut.plain[part.first] in ("i", "ive") for part in clause)
+    subject = subject or cut.plain[max(0, clause[0].first - 1)] in ("we", "they")
     subject = (
         subject or bool(_TOLD - {"put"} & set(words[:2])) or any(p.means == "partly-done" for p in clause)
     )
