@@ -33,11 +33,6 @@ class Response:
     before: "Response | None" = None
     """The response nothing was learned of yet, where this is another one."""
 
-    def curved(self, row: int, clicks: float) -> Array:
-        """What `clicks` of a move do [channels], its own bend included."""
-        straight: Array = clicks * self.step[row]
-        return straight if self.bend is None else straight + clicks**2 * self.bend[row]
-
     @cached_property
     def rows(self) -> Mapping[str, int]:
         """Row of every move."""

@@ -7,17 +7,16 @@ rest is read, so "move the brakes back" speaks of no end of the car.
 
 import re
 import tomllib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib import resources
 
 from grammar.amounts import Spans, tyre_in
 from grammar.counting import number_at
-from grammar.errors import TableError
 from grammar.intent import Request, Span
 from grammar.lexing import Cut
-from grammar.lines import Line, by_trigger, filled
+from grammar.lines import Line, by_trigger, compiled, spelled
 
 __all__ = ["Asked", "asked_changes"]
 
@@ -66,33 +65,27 @@ class Asked:
 
 def asked_changes(cut: Cut, spans: Spans, taken: Sequence[tuple[int, int]] = ()) -> Asked:
     """The changes a text asks for in phrases. `taken` are places that were read otherwise. Pure."""
-    found = Asked([], [])
+    found = Asked([], list(taken))
     table = _table()
     words = frozenset(cut.plain)
     places = {place for word in words for place in table.index.get(word, ())}
     if not places or table.verbs.isdisjoint(words):
-        return found
+        return Asked([], [])
     kinds = {piece.kind for piece in cut.pieces}
     rows = [table.rows[place] for place in sorted(places)]
     rows = [row for row in rows if row.needs is None or row.needs in kinds]
     if not rows:
-        return found
+        return Asked([], [])
     line = Line(cut, table.bare)
     for row in rows:
-        for match in _matches(row, line):
+        for match in line.free(row.patterns, found.places):
             place = line.places(*match.span())
-            over = any(a <= place[1] and place[0] <= b for a, b in (*taken, *found.places))
-            if over or _told(cut, place[0], match):
+            if _told(cut, place[0], match):
                 continue
             if (request := _request(row, match, line, spans(*place))) is not None:
                 found.requests.append(request)
                 found.places.append(place)
-    return found
-
-
-def _matches(row: _Row, line: Line) -> Iterator[re.Match[str]]:
-    for pattern in row.patterns:
-        yield from pattern.finditer(line.text)
+    return Asked(found.requests, found.places[len(taken) :])
 
 
 def _told(cut: Cut, first: int, match: re.Match[str]) -> bool:
@@ -169,17 +162,10 @@ def _unit(amount: str) -> str | None:
 def _table() -> _Table:
     """The rows of asking.toml. TableError if one is broken."""
     data = tomllib.loads((resources.files("grammar") / "asking.toml").read_text("utf-8"))
-    words: dict[str, str] = {}
-    for name, pattern in data["words"].items():
-        words[name] = filled(pattern, words)
+    words = spelled(data["words"])
     rows = []
     for entry in data["row"]:
-        try:
-            patterns = tuple(
-                re.compile(rf"(?<!\S)(?:{_WHAT_IF})?{filled(say, words)}(?!\S)") for say in entry["say"]
-            )
-        except (re.error, KeyError) as error:
-            raise TableError("asking.toml", str(entry["means"]), f"has a broken pattern: {error}") from error
+        patterns = compiled("asking.toml", entry, words, rf"(?:{_WHAT_IF})?")
         triggers, keys = frozenset(entry["triggers"]), tuple(entry.get("settings", ()))
         named = all(r"<\d+>)" in say for say in entry["say"])
         counted = all("{rounds}" in say or r"(?P<n>\d" in say for say in entry["say"])

@@ -77,19 +77,24 @@ def _answered(pieces: Sequence[Piece]) -> Sequence[Piece]:
 
 def _denied_before(pieces: Sequence[Piece], plain: Sequence[str]) -> Sequence[Piece]:
     """ "It ain't it's tight in": what is denied was said before; the new subject opens a clause."""
+    if _DENYING.isdisjoint(plain) or _NEW_SUBJECTS.isdisjoint(plain):
+        return pieces
     found: list[Piece] = []
     for piece in pieces:
         before = found[-1] if found else None
-        told = (
-            before is not None and before.kind == "NEG" and plain[before.first : before.last + 1] in _DENIALS
-        )
-        if told and piece.first == found[-1].last + 1 and plain[piece.first] in _NEW_SUBJECTS:
-            found.append(_comma(found[-1].last))
+        if (
+            before is not None
+            and before.kind == "NEG"
+            and before.first == before.last == piece.first - 1
+            and plain[before.first] in _DENYING
+            and plain[piece.first] in _NEW_SUBJECTS
+        ):
+            found.append(_comma(before.last))
         found.append(piece)
     return found
 
 
-_DENIALS = frozenset((word,) for word in ("aint", "isnt", "wasnt", "not", "dont", "doesnt"))
+_DENYING = frozenset({"aint", "isnt", "wasnt", "not", "dont", "doesnt"})
 _NEW_SUBJECTS = frozenset({"its", "im", "weare", "shes", "hes", "thats"})
 
 

@@ -23,6 +23,8 @@ def straight(parts: Sequence[Part], plain: Sequence[str]) -> Sequence[Part]:
 
 def _all_but(parts: Sequence[Part]) -> Sequence[Part]:
     """ "Tight everywhere but off": the place that is left out."""
+    if all(part.means != "all" for part in parts):
+        return parts
     return [
         Part("UNTIL", "but", part.pieces)
         if part.means == "but"

@@ -7,17 +7,16 @@ everything on the list that no other outcome names ("only did the wedge" = done 
 
 import re
 import tomllib
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from importlib import resources
 
 from grammar.amounts import Spans
-from grammar.errors import TableError
 from grammar.intent import Outcome
 from grammar.lexing import COMMA, Cut, Piece, apart
 from grammar.lexing import cut as cut_up
-from grammar.lines import Line, filled
+from grammar.lines import Line, compiled, spelled
 from grammar.tidying import tidy
 
 __all__ = ["Deeds", "deeds", "settings_named", "without"]
@@ -42,10 +41,6 @@ class Deeds:
 
     outcomes: list[Outcome] = field(default_factory=list)
     places: list[tuple[int, int]] = field(default_factory=list)
-
-    def over(self, first: int, last: int) -> bool:
-        """Whether a deed was read from any of these words."""
-        return any(a <= last and first <= b for a, b in self.places)
 
 
 def settings_named(text: str) -> tuple[str, ...]:
@@ -80,7 +75,7 @@ def deeds(cut: Cut, spans: Spans) -> Deeds:
 
 
 def _every(row: _Row, line: Line, found: Deeds, spans: Spans) -> None:
-    for match in _matches(row, line, found):
+    for match in line.free(row.patterns, found.places):
         first, last = line.places(*match.span())
         found.places.append((first, last))
         for piece in line.named(match["s"]) if row.names else ():
@@ -93,27 +88,14 @@ def _every(row: _Row, line: Line, found: Deeds, spans: Spans) -> None:
             found.outcomes.append(Outcome(rest, None, (), None, None, spans(first, last)))
 
 
-def _matches(row: _Row, line: Line, found: Deeds) -> Iterator[re.Match[str]]:
-    """Matches on words nothing was read from yet."""
-    for pattern in row.patterns:
-        for match in pattern.finditer(line.text):
-            if not found.over(*line.places(*match.span())):
-                yield match
-
-
 @lru_cache(maxsize=1)
 def _table() -> tuple[_Row, ...]:
     """The rows of deeds.toml. TableError if one is broken."""
     table = tomllib.loads((resources.files("grammar") / "deeds.toml").read_text("utf-8"))
-    words: dict[str, str] = {}
-    for name, pattern in table["words"].items():
-        words[name] = filled(pattern, words)
+    words = spelled(table["words"])
     rows = []
     for entry in table["row"]:
-        try:
-            patterns = tuple(re.compile(rf"(?<!\S){filled(say, words)}(?!\S)") for say in entry["say"])
-        except re.error as error:
-            raise TableError("deeds.toml", str(entry["means"]), f"has a broken pattern: {error}") from error
+        patterns = compiled("deeds.toml", entry, words)
         names = all("(?P<s>" in say for say in entry["say"])
         triggers = frozenset(entry.get("triggers", table["triggers"]))
         rest, after = entry.get("rest"), entry.get("after", False)

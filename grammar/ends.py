@@ -8,6 +8,7 @@ from grammar.parts import Part
 AT_END = {("rear", "nervous"), ("rear", "no-grip"), ("front", "no-grip"), ("front", "slow-response")}
 """Complaints that, said of one end of the car, are balance: a nervous rear is loose, a numb front is
 tight."""
+_OTHER = {"front": "rear", "rear": "front"}
 
 
 def bare_ends(parts: list[Part], plain: Sequence[str]) -> list[Part]:
@@ -51,9 +52,7 @@ def bare_ends(parts: list[Part], plain: Sequence[str]) -> list[Part]:
 def _passes(parts: Sequence[Part], number: int) -> bool:
     """ "Getting down to the bottom the tail wants to pass me": where the car is, where nothing denies it and
     more is told."""
-    start = number
-    while start and not _parts_off(parts[start - 1]):
-        start -= 1
+    start = _clause_start(parts, number)
     denied = any(p.kind in ("NEG", "LACK", "NEED", "LESS", "MORE", "FEAR") for p in parts[start:number])
     more = any(p.kind in ("BAL", "FAULT", "QUALITY", "SYM") for p in parts[number + 1 :])
     return more and not denied
@@ -86,9 +85,7 @@ def _does_something(parts: Sequence[Part], number: int, plain: Sequence[str]) ->
     said = plain[part.first : part.last + 1]
     if not _WHOLE.isdisjoint(said) and not (said in _SHORT and plain[part.last + 1 :][:1] in _IS):
         return False
-    start, end = number, number
-    while start and not _parts_off(parts[start - 1]):
-        start -= 1
+    start, end = _clause_start(parts, number), number
     while end + 1 < len(parts) and not _parts_off(parts[end + 1]):
         end += 1
     around = [p.kind for p in parts[start : end + 1]]
@@ -104,21 +101,24 @@ def _does_something(parts: Sequence[Part], number: int, plain: Sequence[str]) ->
     words = ahead - part.last - 1 - sum(p.last - p.first + 1 for p in parts[number + 1 : heard])
     places = parts[start : end + 1] if words > 0 else parts[number + 1 : end + 1]
     if words > 0 and start > 1 and not any(p.kind == "PHASE" for p in places):
-        start -= 1
-        while start and not _parts_off(parts[start - 1]):
-            start -= 1
+        start = _clause_start(parts, start - 1)
         places = [p for p in parts[start:number] if p.kind not in ("SEP", "MARK")]
         places = places if all(p.kind in ("PHASE", "CAR", "SEV") for p in places) else []
     return any(p.kind == "PHASE" and p.last > p.first for p in places)
+
+
+def _clause_start(parts: Sequence[Part], number: int) -> int:
+    while number and not _parts_off(parts[number - 1]):
+        number -= 1
+    return number
 
 
 def _parts_off(part: Part) -> bool:
     return part.kind in ("MARK", "SEP") or part.means == "then"
 
 
-_WHOLE = frozenset(
-    {"left", "right", "lf", "rf", "lr", "rr", "tire", "tires", "tyre", "tyres", "fronts", "rears", "wheels"}
-)
+_SINGLE = frozenset({"left", "right", "lf", "rf", "lr", "rr"})
+_WHOLE = _SINGLE | {"tire", "tires", "tyre", "tyres", "fronts", "rears", "wheels"}
 _SHORT = frozenset({("rears",), ("fronts",)})
 _IS = frozenset({("up",), ("out",), ("over",), ("all",), ("on",), ("just",), ("got",), ("about",), ("not",)})
 """ "The rear's up on top of the track": one end of the car, and "is"."""
@@ -160,7 +160,6 @@ def _unable(parts: Sequence[Part], number: int, plain: Sequence[str]) -> bool:
 _DENYING = frozenset(
     {"wont", "cant", "cannot", "doesnt", "dont", "isnt", "arent", "aint", "wouldnt", "couldnt", "hard"}
 )
-_SINGLE = frozenset({"left", "right", "lf", "rf", "lr", "rr"})
 
 
 def _is_not(parts: Sequence[Part], number: int) -> bool:
@@ -168,7 +167,7 @@ def _is_not(parts: Sequence[Part], number: int) -> bool:
     after = parts[number + 1 : number + 3]
     if not after or after[0].kind != "NEG" or (len(after) > 1 and after[1].kind not in ("MARK", "SEP")):
         return False
-    other = {"front": "rear", "rear": "front"}[str(parts[number].end)]
+    other = _OTHER[str(parts[number].end)]
     return any(part.kind == "QUALITY" and part.end == other for part in parts[:number])
 
 
@@ -177,7 +176,7 @@ def _the_other(parts: Sequence[Part], number: int) -> bool:
     after = parts[number + 1].kind if number + 1 < len(parts) else "MARK"
     if after not in ("MARK", "SEP", "PHASE", "STAGE") or not number or parts[number - 1].kind != "CAR":
         return False
-    other = {"front": "rear", "rear": "front"}[str(parts[number].end)]
+    other = _OTHER[str(parts[number].end)]
     before = parts[max(0, number - 5) : number]
     return any(
         one.kind == "NEG" and two.end == other and two.kind in ("FAULT", "BAL")
@@ -199,7 +198,7 @@ def _does_too(parts: Sequence[Part], number: int, plain: Sequence[str]) -> bool:
     part = parts[number]
     if part.first and plain[part.first - 1] == "than":
         return False
-    other = {"front": "rear", "rear": "front"}[str(part.end)]
+    other = _OTHER[str(part.end)]
     does = plain[part.last + 1 : part.last + 2] in (("does",), ("did",), ("is",), ("too",))
     ends = part.last + 2 >= len(plain) or (
         number + 1 < len(parts) and parts[number + 1].kind in ("MARK", "SEP")
@@ -273,5 +272,5 @@ def _missing(part: Part, end: Sequence[str]) -> bool:
     """Whether the part before an end says that the end is missing or wanted; one tyre alone may be wanted
     for its air."""
     if part.kind in ("NEED", "TOOMUCH"):
-        return not {"left", "right", "lf", "rf", "lr", "rr"} & set(end)
+        return not _SINGLE & set(end)
     return part.kind in ("LACK", "MORE", "POOR") or (part.kind == "NEG" and part.means == "no")

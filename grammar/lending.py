@@ -42,7 +42,7 @@ def lend(heads: Sequence[Head], cut: Cut) -> None:
             or not (head.phases or head.places or head.triggers)
             or any(part.means == "no" for part in head.before)
             or (after.kind == "VERDICT" and after.joint == "or")
-            or (own_phases(after) and not after.phases)
+            or own_phases(after)
         ):
             continue
         owner = number and heads[number - 1].sentence == head.sentence
@@ -103,14 +103,15 @@ def _reached(head: Head) -> list[Part]:
 def _wish_on(head: Head, after: Head) -> None:
     """ "Need rear grip in, front grip off": one wish for two things."""
     wish = head.said("NEED", "LACK")
-    if head.part is None and not head.phases and wish and wish[-1] is head.before[-1]:
-        if after.kind == "QUALITY" and not after.said("NEED", "NEG", "LACK", "POOR", "CAR", "CREW", "LESS"):
-            after.before[:0] = [wish[-1]]
-        return
     bare = after.kind == "QUALITY" and not after.said("NEED", "NEG", "LACK", "POOR", "CAR", "CREW", "LESS")
+    if not (wish and bare):
+        return
+    if head.part is None and not head.phases and wish[-1] is head.before[-1]:
+        after.before[:0] = [wish[-1]]
+        return
     spoilt = any(p.kind in ("GONE", "NEED", "TOOMUCH", "POOR", "NEG", "ENOUGH") for p in after.after)
     near = head.sentence == after.sentence and after.joint in ("comma", "and", "run") and not spoilt
-    if bare and wish and near and head.kind == "QUALITY" and not head.said("NEG"):
+    if near and head.kind == "QUALITY" and not head.said("NEG"):
         after.before[:0] = wish
 
 

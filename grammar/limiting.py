@@ -8,17 +8,16 @@ group mean nothing of the kind.
 
 import re
 import tomllib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib import resources
 from typing import Any
 
 from grammar.amounts import Spans
-from grammar.errors import TableError
 from grammar.intent import Limit
 from grammar.lexing import Cut
-from grammar.lines import Line, by_trigger, filled
+from grammar.lines import Line, by_trigger, compiled, spelled
 
 __all__ = ["Limits", "said_limits"]
 
@@ -55,10 +54,6 @@ class Limits:
     limits: list[Limit]
     places: list[tuple[int, int]]
 
-    def over(self, first: int, last: int) -> bool:
-        """Whether a limit was read from any of these words."""
-        return any(a <= last and first <= b for a, b in self.places)
-
 
 def said_limits(cut: Cut, spans: Spans, taken: Sequence[tuple[int, int]] = ()) -> Limits:
     """The limits and liftings a text speaks of in phrases. `taken` are places that were read otherwise.
@@ -74,7 +69,7 @@ def said_limits(cut: Cut, spans: Spans, taken: Sequence[tuple[int, int]] = ()) -
         return Limits([], [])
     line = Line(cut, table.bare)
     for row in rows:
-        for match in _matches(row, line, found):
+        for match in line.free(row.patterns, found.places):
             first, last = line.places(*match.span())
             first = _opening(cut, first)
             if (limit := _limit(row, match, line, table, spans, (first, last))) is not None:
@@ -82,14 +77,6 @@ def said_limits(cut: Cut, spans: Spans, taken: Sequence[tuple[int, int]] = ()) -
                 found.places.append((first, last))
     found.limits.sort(key=lambda limit: limit.span.start)
     return Limits(found.limits, found.places[len(taken) :])
-
-
-def _matches(row: _Row, line: Line, found: Limits) -> Iterator[re.Match[str]]:
-    """Matches on words nothing was read from yet."""
-    for pattern in row.patterns:
-        for match in pattern.finditer(line.text):
-            if not found.over(*line.places(*match.span())):
-                yield match
 
 
 _OPENERS = frozenset(
@@ -135,17 +122,10 @@ def _table() -> _Table:
     thing = "|".join([mark, *(group["say"] for group in groups.values())])
     part = "|".join([mark, *(group["say"] for group in groups.values() if group.get("part"))])
     words = {"thing": rf"(?:{thing})(?!\S)", "part": rf"(?:{part})(?!\S)"}
-    words["count"] = _COUNT
-    for name, pattern in data["words"].items():
-        words[name] = filled(pattern, words)
+    words = spelled(data["words"], {**words, "count": _COUNT})
     rows = []
     for entry in data["row"]:
-        try:
-            patterns = [re.compile(rf"(?<!\S){filled(say, words)}(?!\S)") for say in entry["say"]]
-        except (re.error, KeyError) as error:
-            raise TableError(
-                "limiting.toml", str(entry["means"]), f"has a broken pattern: {error}"
-            ) from error
+        patterns = compiled("limiting.toml", entry, words)
         alike: dict[frozenset[str] | None, list[re.Pattern[str]]] = {}
         for say, pattern in zip(entry["say"], patterns, strict=True):
             alike.setdefault(_needs(say, groups), []).append(pattern)

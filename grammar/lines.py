@@ -1,11 +1,13 @@
 """The words of a text on one line, with every setting as a mark ("we didnt do <0> , still tight off")."""
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import Any
 
+from grammar.errors import TableError
 from grammar.lexing import Cut, Piece
 
-__all__ = ["Line", "by_trigger", "filled"]
+__all__ = ["Line", "by_trigger", "compiled", "over", "spelled"]
 
 
 class Line:
@@ -35,6 +37,39 @@ class Line:
     def named(self, listed: str) -> Iterator[Piece]:
         """The settings of a stretch."""
         return (self.settings[int(n)] for n in re.findall(r"<(\d+)>", listed))
+
+    def free(
+        self, patterns: Iterable[re.Pattern[str]], heard: Sequence[tuple[int, int]]
+    ) -> Iterator[re.Match[str]]:
+        """Matches on words nothing was read from yet; `heard` may grow meanwhile."""
+        for pattern in patterns:
+            for match in pattern.finditer(self.text):
+                if not over(self.places(*match.span()), heard):
+                    yield match
+
+
+def over(place: tuple[int, int], heard: Iterable[tuple[int, int]]) -> bool:
+    """Whether a stretch of words shares one with any of some others; first and last word of each."""
+    return any(first <= place[1] and place[0] <= last for first, last in heard)
+
+
+def spelled(named: Mapping[str, str], words: Mapping[str, str] | None = None) -> dict[str, str]:
+    """Names of a table → their patterns, each with the names before it filled in; `words` are names known
+    already."""
+    found = dict(words or {})
+    for name, pattern in named.items():
+        found[name] = filled(pattern, found)
+    return found
+
+
+def compiled(
+    file: str, entry: Mapping[str, Any], words: Mapping[str, str], opening: str = ""
+) -> tuple[re.Pattern[str], ...]:
+    """The patterns of a row, as whole words, `opening` in front of each. TableError if one is broken."""
+    try:
+        return tuple([re.compile(rf"(?<!\S){opening}{filled(say, words)}(?!\S)") for say in entry["say"]])
+    except (re.error, KeyError) as error:
+        raise TableError(file, str(entry["means"]), f"has a broken pattern: {error}") from error
 
 
 def filled(pattern: str, words: Mapping[str, str]) -> str:

@@ -86,12 +86,9 @@ def started_out(drafts: Sequence[Draft], cut: Cut) -> None:
         over = was(one.head, cut) and one.phases == two.phases and bool(two.head.said("NEW"))
         over = over or another_session(one, two, cut)
         mended = _changed_between(one, two, cut)
-        if (
-            ((begun and turned) or over or mended)
-            and one.direction
-            and two.direction == OPPOSITE[one.direction]
-        ):
-            one.state = "gone" if one.state == "live" and two.state == "live" else one.state
+        opposite = two.direction == OPPOSITE[str(one.direction)]
+        if opposite and ((begun and turned) or over or mended) and one.state == two.state == "live":
+            one.state = "gone"
 
 
 def _changed_between(one: Draft, two: Draft, cut: Cut) -> bool:
@@ -129,12 +126,9 @@ def ended_well(drafts: Sequence[Draft], heads: Sequence[Head], cut: Cut) -> None
         if not begun or one.state != "live":
             continue
         for head in heads[one.head.number + 1 :]:
-            came = (
-                set(cut.plain[one.last : head.part.first]) & (_TO if moved else _BECAME)
-                if head.part
-                else set()
-            )
-            if head.kind == "GOOD" and came and not head.phases and not head.said("NEG", "NEED"):
+            if head.part is None or head.kind != "GOOD" or head.phases or head.said("NEG", "NEED"):
+                continue
+            if not (_TO if moved else _BECAME).isdisjoint(cut.plain[one.last : head.part.first]):
                 one.state = "gone"
 
 
