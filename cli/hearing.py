@@ -168,7 +168,7 @@ def _measurement(m: "MeasurementOut") -> str:
     """`RF tyre temperature 240/225/210 F`; a difference with its sign: `RR tyre temperature +25 F on LR`."""
     form = "{:g}" if m.against in (None, "cold", "edge", "first") else "{:+g}"
     values = "/".join(form.format(value) for value in m.values)
-    against = AGAINST.get(m.against, f"on {m.against}") if m.against else ""
+    against = AGAINST.get(m.against, f"on {' and '.join(m.against.split('_'))}") if m.against else ""
     words = (m.tyre, spaced(m.quantity), m.point, values, m.unit or "(unit?)", m.condition, against)
     return " ".join(w for w in words if w)
 

@@ -14,6 +14,7 @@ from cli.page import NARROWEST, WIDEST, Page, columns
 from cli.rendering import full, number
 from cli.strip import balance_in_words, bar
 from grammar.intent import PHASES
+from service.answering import read_only
 from service.contract import (
     Advice,
     BeforeAfter,
@@ -263,3 +264,14 @@ def test_nothing_understood_is_said_plainly() -> None:
 
     assert words_for(empty) == ""
     assert lines[:3] == ["Not understood, so nothing is guessed:", "  flibber", "  ^^^^^^^"]
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("the right rear is 25 hotter than the left rear", "RR tyre temperature +25 F on LR"),
+        ("rear tires are ten degrees hotter than the fronts", "RR tyre temperature +10 F on LF and RF"),
+    ],
+)
+def test_a_difference_names_the_tyres_it_is_on(text: str, told: str) -> None:
+    assert told in words_for(read_only(text)).split("; ")
