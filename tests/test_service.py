@@ -365,12 +365,14 @@ def test_event_streams_are_bounded_and_let_go(service: Running) -> None:
 
 
 def asked_at_once(service: Running, count: int) -> list[socket.socket]:
-    """Connections that have each asked for advice with five alternatives and have not read the answer."""
-    body = json.dumps({"text": LOOSE_TIGHT, "alternatives": 5}).encode()
+    """Connections that have each asked for advice with five alternatives, on a set-up of its own so that no
+    answer is ready to hand, and have not read the answer."""
     host = f"Host: 127.0.0.1:{service.port}\r\nContent-Type: application/json\r\nConnection: close\r\n"
-    head = f"POST /v1/advice HTTP/1.1\r\n{host}Content-Length: {len(body)}\r\n\r\n".encode()
     wires = [socket.create_connection(("127.0.0.1", service.port), timeout=30) for _ in range(count)]
-    for wire in wires:
+    for number, wire in enumerate(wires):
+        setup = {"cross_weight": 48.0 + number % 10 * 0.5, "pressure_rr": 30.0 + number // 10}
+        body = json.dumps({"text": LOOSE_TIGHT, "alternatives": 5, "setup": setup}).encode()
+        head = f"POST /v1/advice HTTP/1.1\r\n{host}Content-Length: {len(body)}\r\n\r\n".encode()
         wire.sendall(head + body)
     return wires
 
